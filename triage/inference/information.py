@@ -20,6 +20,12 @@ from numpy.typing import ArrayLike, NDArray
 FloatArray = NDArray[np.float64]
 
 
+def plogp(probability: FloatArray) -> FloatArray:
+    """``p log2 p`` element by element, exactly 0 where ``p`` is 0; same shape, bits."""
+    log = np.log2(probability, where=probability > 0, out=np.zeros_like(probability))
+    return probability * log
+
+
 def entropy_bits(probabilities: ArrayLike, axis: int = -1) -> FloatArray:
     """Entropy of distributions along ``axis``, in bits: ``-sum p log2 p`` [CoverThomas2006]_.
 
@@ -35,9 +41,7 @@ def entropy_bits(probabilities: ArrayLike, axis: int = -1) -> FloatArray:
     FloatArray
         Bits, between 0 and the logarithm of the number of outcomes.
     """
-    p = np.asarray(probabilities, dtype=np.float64)
-    surprise = -np.log2(p, where=p > 0, out=np.zeros_like(p))
-    return np.asarray((p * surprise).sum(axis=axis))
+    return -plogp(np.asarray(probabilities, dtype=np.float64)).sum(axis=axis)
 
 
 def mutual_information_bits(joint: FloatArray) -> FloatArray:

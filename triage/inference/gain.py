@@ -1,0 +1,244 @@
+r"""Expected information gain of every open observation, in one pass.
+
+The gain of an observation ``T`` about the hypothesis is their mutual information [Lindley1956]_
+
+.. math:: I(h; T | e) = H(T | e) - \sum_h w(h) H(T | h, e)
+
+For a sign that no mask touches, ``P(T | h)`` depends on ``h`` only through the local configuration,
+so the sum runs over configurations, not hypotheses. Signs in a cluster, signs with a past, and
+contexts are summed per hypothesis, over the **support**: the hypotheses left after dropping those
+whose weights add up to less than a stated mass.
+
+Axes: ``O`` observations, ``A`` answers (padded), ``N`` pairs of an observation and a configuration
+of its sign, ``R'`` hypotheses of the support.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from triage.inference.compiled import CompiledNetwork
+from triage.inference.hypotheses import HypothesisTable
+from triage.inference.information import entropy_bits, plogp
+from triage.inference.masking import cluster_posterior
+from triage.inference.posterior import Posterior
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True)
+class Gains:
+    """``bits`` (O,) about the hypothesis; ``answer_probabilities`` (O, A) of the answers asked for."""
+
+    bits: FloatArray
+    answer_probabilities: FloatArray
+
+
+@dataclass(frozen=True, slots=True)
+class AnswerTables:
+    """P(answer | state), shape ``(O, V, A)``, padded with 0."""
+
+    table: FloatArray
+
+    @classmethod
+    def of(cls, compiled: CompiledNetwork) -> "AnswerTables":
+        """Tables of every observation."""
+        rows = max((len(entry.likelihood) for entry in compiled.observations), default=1)
+        columns = max((len(entry.answers) for entry in compiled.observations), default=1)
+        signs = max((len(sign.states) for sign in compiled.signs), default=1)
+        table = np.zeros((len(compiled.observations), max(rows, signs), columns))
+        for place, entry in enumerate(compiled.observations):
+            likelihood = np.asarray(entry.likelihood)
+            table[place, : likelihood.shape[0], : likelihood.shape[1]] = likelihood
+        return cls(table)
+
+
+class GainTable:
+    """What the gains of one hypothesis table need and evidence does not change."""
+
+    def __init__(self, table: HypothesisTable, clustered: frozenset[int]) -> None:
+        self.table = table
+        self.clustered = clustered
+        self.answers = AnswerTables.of(table.compiled).table
+        looks = table.compiled.observations
+        self.answer_matrices = tuple(np.asarray(entry.likelihood) for entry in looks)  # each (V, A)
+
+    @cached_property
+    def pairs(self) -> tuple[IntArray, IntArray, IntArray, IntArray]:
+        """Per pair its configuration row and observation (N,); per grouped observation its id and
+        first pair."""
+        compiled = self.table.compiled
+        rows, observations, grouped, starts = [], [], [], []
+        for sign, looks in enumerate(compiled.observations_of_sign):
+            if sign in self.clustered:
+                continue
+            block = self.table.configurations.rows_of(sign)
+            for look in looks:
+                starts.append(sum(len(part) for part in rows))
+                grouped.append(look)
+                rows.append(np.arange(block.start, block.stop))
+                observations.append(np.full(block.stop - block.start, look))
+        empty = np.zeros(0, dtype=np.int64)
+        return (
+            np.concatenate([empty, *rows]),
+            np.concatenate([empty, *observations]),
+            np.array(grouped, dtype=np.int64),
+            np.array(starts, dtype=np.int64),
+        )
+
+    @cached_property
+    def prior_answers(self) -> tuple[FloatArray, FloatArray]:
+        """P(answer | configuration) (N, A) with no findings, and its entropy (N,) in bits."""
+        rows, observations, _, _ = self.pairs
+        distribution = self.table.configurations.distribution[rows]  # (N, V)
+        answers = self.answers[observations, : distribution.shape[1]]  # (N, V, A)
+        probability = np.einsum("nv,nva->na", distribution, answers)
+        return probability, entropy_bits(probability)
+
+
+def support(weights: FloatArray, dropped_mass: float) -> IntArray:
+    """Heaviest hypotheses, the lightest left out while they weigh at most ``dropped_mass`` together."""
+    if dropped_mass <= 0.0:
+        return np.flatnonzero(weights > 0.0)
+    ascending = np.sort(weights)
+    first_kept = np.searchsorted(np.cumsum(ascending), dropped_mass, side="right")
+    return np.flatnonzero(weights >= ascending[min(first_kept, len(weights) - 1)])
+
+
+def information_gains(posterior: Posterior, gain_table: GainTable, dropped_mass: float) -> Gains:
+    """Gain in bits and answer probabilities of every observation.
+
+    Parameters
+    ----------
+    posterior : Posterior
+    gain_table : GainTable
+        Of the same hypothesis table.
+    dropped_mass : float
+        Posterior mass that may be left out of the sums; 0 leaves out nothing.
+
+    Returns
+    -------
+    Gains
+        ``bits`` shape ``(O,)``; an observation already made is included, as a second look.
+    """
+    rows = support(posterior.weights, dropped_mass)
+    weights = posterior.weights[rows] / posterior.weights[rows].sum()  # (R',)
+    past = frozenset(posterior.state.messages)
+    bits, answers = _grouped_gains(posterior, gain_table, rows, weights)
+    by_row = row_answer_probabilities(posterior, gain_table, rows, past | gain_table.clustered)
+    for observation, probability in by_row.items():  # (R', A)
+        mean = weights @ probability
+        bits[observation] = weights @ plogp(probability).sum(axis=1) - plogp(mean).sum()
+        answers[observation, : len(mean)] = mean
+    return Gains(np.maximum(bits, 0.0), answers)
+
+
+def class_information_gains(
+    posterior: Posterior, gain_table: GainTable, labels: IntArray, dropped_mass: float
+) -> FloatArray:
+    """Gain of every observation about the class of the hypothesis, in bits, shape ``(O,)``.
+
+    ``labels`` (H,) numbers the classes, for example the set of repairs a hypothesis calls for.
+    """
+    rows = support(posterior.weights, dropped_mass)
+    weights = posterior.weights[rows] / posterior.weights[rows].sum()
+    order = np.argsort(labels[rows], kind="stable")
+    starts = np.flatnonzero(np.diff(labels[rows][order], prepend=-1))
+    class_mass = np.add.reduceat(weights[order], starts)
+    every = frozenset(range(len(gain_table.table.compiled.signs)))
+    bits = np.zeros(len(gain_table.answers))
+    for observation, probability in row_answer_probabilities(
+        posterior, gain_table, rows, every
+    ).items():
+        joint = np.add.reduceat((weights[:, None] * probability)[order], starts)  # (classes, A)
+        given = plogp(joint).sum() - plogp(class_mass).sum()
+        bits[observation] = given - plogp(joint.sum(axis=0)).sum()
+    return np.maximum(bits, 0.0)
+
+
+def row_answer_probabilities(
+    posterior: Posterior, gain_table: GainTable, rows: IntArray, signs: frozenset[int]
+) -> Mapping[int, FloatArray]:
+    """P(answer | hypothesis, evidence), ``(R', A)``, of the observations of ``signs`` and contexts."""
+    compiled = gain_table.table.compiled
+    result: dict[int, FloatArray] = {}
+    for sign, shown in _shown_distributions(posterior, rows, signs).items():
+        for look in compiled.observations_of_sign[sign]:
+            matrix = gain_table.answer_matrices[look]
+            result[look] = shown[:, : len(matrix)] @ matrix
+    view = posterior.state.under(posterior.likelihood.context)
+    result.update({place: answers[rows] for place, answers in view.answers.items()})
+    return result
+
+
+def _shown_distributions(
+    posterior: Posterior, rows: IntArray, signs: frozenset[int]
+) -> Mapping[int, FloatArray]:
+    """P(shown state | hypothesis, evidence), ``(R', V)``, of each sign that somebody could look at."""
+    state, likelihood = posterior.state, posterior.likelihood
+    looked_at = {sign for sign in signs if state.table.compiled.observations_of_sign[sign]}
+    result: dict[int, FloatArray] = {}
+    for sign in sorted(looked_at - state.clustered):
+        weighted = state.local(sign, rows) * likelihood.sign[sign]
+        result[sign] = weighted / weighted.sum(axis=1, keepdims=True)
+    for cluster in state.clusters:
+        needed = cluster.signs_with_evidence(likelihood)
+        found = cluster_posterior(
+            cluster.cluster, {sign: state.local(sign, rows) for sign in needed}, likelihood.sign
+        )
+        for sign in cluster.cluster.signs:
+            if sign in looked_at:
+                local = state.local(sign, rows)
+                result[sign] = found.shown_distribution(sign, local, likelihood.sign[sign])
+    return result
+
+
+def _grouped_gains(
+    posterior: Posterior, gain_table: GainTable, rows: IntArray, weights: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Gains of observations of signs outside clusters and without a past; 0 for the others."""
+    pair_row, pair_observation, grouped, starts = gain_table.pairs
+    bits = np.zeros(len(gain_table.answers))
+    answers = np.zeros((len(gain_table.answers), gain_table.answers.shape[2]))
+    if len(grouped) == 0:
+        return bits, answers
+    probability, entropy = _answers_given_configuration(posterior, gain_table)
+    mass = _configuration_mass(posterior, rows, weights)[pair_row]  # (N,)
+    answers[grouped] = np.add.reduceat(mass[:, None] * probability, starts)
+    noise = np.add.reduceat(mass * entropy, starts)
+    bits[grouped] = entropy_bits(answers[grouped]) - noise
+    return bits, answers
+
+
+def _configuration_mass(posterior: Posterior, rows: IntArray, weights: FloatArray) -> FloatArray:
+    """Posterior mass of each local configuration, shape ``(R,)``."""
+    configurations = posterior.state.table.configurations
+    codes = configurations.codes[:, rows]  # (S, R')
+    repeated = np.broadcast_to(weights, codes.shape).ravel()
+    return np.bincount(codes.ravel(), weights=repeated, minlength=len(configurations.distribution))
+
+
+def _answers_given_configuration(
+    posterior: Posterior, gain_table: GainTable
+) -> tuple[FloatArray, FloatArray]:
+    """P(answer | configuration, findings on its sign) (N, A) and its entropy (N,)."""
+    probability, entropy = gain_table.prior_answers
+    pair_row, pair_observation, _, _ = gain_table.pairs
+    configurations = posterior.state.table.configurations
+    sign_of_pair = configurations.sign_of_row[pair_row]
+    changed = np.flatnonzero(posterior.likelihood.has_findings[sign_of_pair])
+    if len(changed) == 0:
+        return probability, entropy
+    probability, entropy = probability.copy(), entropy.copy()
+    weighted = configurations.distribution[pair_row[changed]]
+    weighted = weighted * posterior.likelihood.sign[sign_of_pair[changed]]  # (n, V)
+    total = weighted.sum(axis=1, keepdims=True)
+    weighted = np.divide(weighted, total, out=np.zeros_like(weighted), where=total > 0.0)
+    answers = gain_table.answers[pair_observation[changed], : weighted.shape[1]]
+    probability[changed] = np.einsum("nv,nva->na", weighted, answers)
+    entropy[changed] = entropy_bits(probability[changed])
+    return probability, entropy

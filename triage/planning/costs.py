@@ -1,0 +1,78 @@
+"""What things cost the shop and the customer: one money unit (minor units), one time unit (minutes).
+
+The objective of every decision is the shop's own cost plus the customer's time at a set value. The
+price the customer pays is an output and ranks nothing.
+
+The defaults are common practice without a source, in US cents of 2024; a shop sets its own.
+"""
+
+from dataclasses import dataclass
+
+from triage.network.values import OnVan, Part, Repair, RepairBy
+
+MINUTES_PER_HOUR = 60.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CostModel:
+    """Shop settings. ``_minor`` is money in minor units (cents); ``_minutes`` is time."""
+
+    technician_minor_per_hour: float = 4500
+    dispatcher_minor_per_hour: float = 3000
+    customer_minor_per_hour: float = 1500
+    trip_minor: float = 5000
+    return_trip_minor: float = 10000
+    trip_minutes: float = 35
+    service_fee_minor: int = 9000
+    labour_price_minor_per_hour: float = 10000
+    part_mark_up: float = 1.6
+    carry_minor: float = 500
+    return_share_of_ordered_part: float = 0.15
+    replacement_minor: int = 90000
+    worth_repairing_share: float = 0.5
+    verification_minutes: float = 10
+
+    def on_site_minor(self, minutes: float) -> float:
+        """Cost of minutes at the machine: technician's and customer's time."""
+        rate = self.technician_minor_per_hour + self.customer_minor_per_hour
+        return minutes * rate / MINUTES_PER_HOUR
+
+    def on_phone_minor(self, minutes: float) -> float:
+        """Cost of minutes on the phone: dispatcher's and customer's time."""
+        rate = self.dispatcher_minor_per_hour + self.customer_minor_per_hour
+        return minutes * rate / MINUTES_PER_HOUR
+
+    def parts_minor(self, parts: tuple[Part, ...]) -> float:
+        """Expected cost of parts: the middle of each range."""
+        return sum((part.cost[0] + part.cost[1]) / 2.0 for part in parts)
+
+    def carrying_minor(self, part: Part) -> float:
+        """Cost of taking a part along that turns out not to be needed."""
+        if part.on_van is OnVan.USUALLY:
+            return 0.0
+        if part.on_van is OnVan.SOMETIMES:
+            return self.carry_minor
+        return self.carry_minor + self.return_share_of_ordered_part * self.parts_minor((part,))
+
+    def repair_minor(self, repair: Repair, parts: tuple[Part, ...]) -> float:
+        """Cost of doing a repair on site: labour, check run and parts.
+
+        A part that has to be ordered costs a return trip as well. Work of another trade costs only
+        the minutes to find and explain it.
+        """
+        cost = self.on_site_minor(repair.minutes + self.verification_minutes)
+        if repair.by is RepairBy.LICENSED_TRADE:
+            return cost
+        ordered = any(part.on_van is OnVan.ORDERED for part in parts)
+        return cost + self.parts_minor(parts) + (self.return_trip_minor if ordered else 0.0)
+
+    def price_minor(self, repair: Repair, parts: tuple[Part, ...], *, high: bool) -> int:
+        """Price to the customer of a visit with this repair, low or high end of the parts."""
+        if repair.by is not RepairBy.TECHNICIAN:
+            return self.service_fee_minor
+        labour = repair.minutes * self.labour_price_minor_per_hour / MINUTES_PER_HOUR
+        goods = sum(part.cost[1] if high else part.cost[0] for part in parts)
+        return round(self.service_fee_minor + labour + goods * self.part_mark_up)
+
+
+DEFAULT_COSTS = CostModel()

@@ -1,0 +1,281 @@
+"""Rank the causes of a call: the read model behind `triage rank` and the call page."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from triage.inference.engine import Assessment, Cause, Engine, HypothesisWeight, OpenObservation
+from triage.inference.evidence import Evidence, Finding
+from triage.inference.explanation import (
+    Conflict,
+    FindingWeight,
+    conflict,
+    odds_shifts,
+    weights_of_evidence,
+)
+from triage.inference.missing_mass import Certainty, MissingMass
+from triage.network.values import Channel, Observation
+from triage.services.wording import (
+    chance_word,
+    conflict_sentence,
+    missing_mass_sentence,
+    reason_to_ask,
+    weight_sentence,
+)
+
+PHONE = (Channel.CALLER, Channel.GUIDED_CHECK)
+GAIN_WORTH_SHOWING_BITS = 0.001
+
+
+@dataclass(frozen=True, slots=True)
+class RankedCause:
+    """A cause with its probability as number and word, and the number before the last finding."""
+
+    mode: str
+    title: str
+    probability: float
+    word: str
+    before: float | None
+
+    @property
+    def change(self) -> float:
+        """How far the last finding moved it; 0 when there was none."""
+        return 0.0 if self.before is None else self.probability - self.before
+
+
+@dataclass(frozen=True, slots=True)
+class NextObservation:
+    """An observation worth making, with the reason."""
+
+    observation: Observation
+    gain_bits: float
+    class_gain_bits: float
+    reason: str
+
+    @property
+    def minutes(self) -> float:
+        """Minutes it takes."""
+        return self.observation.minutes
+
+    @property
+    def gain_bits_per_minute(self) -> float:
+        """Gain per minute."""
+        return self.gain_bits / self.observation.minutes
+
+
+@dataclass(frozen=True, slots=True)
+class ExplainedFinding:
+    """Weight of one finding for the leading cause, with its sentence."""
+
+    finding: Finding
+    observation: Observation
+    mode: str
+    decibans: float
+    alone_decibans: float
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class Ranking:
+    """Everything a ranking shows."""
+
+    network_id: str
+    network_title: str
+    version: int
+    evidence: Evidence
+    causes: tuple[RankedCause, ...]
+    nothing_failed: float
+    hypotheses: tuple[HypothesisWeight, ...]
+    missing: MissingMass
+    missing_sentence: str
+    conflict: Conflict
+    conflict_sentence: str
+    next_questions: tuple[NextObservation, ...]
+    next_tests: tuple[NextObservation, ...]
+    explanation: tuple[ExplainedFinding, ...]
+
+
+def rank(
+    engine: Engine, evidence: Evidence, *, causes_limit: int = 10, next_limit: int = 10
+) -> Ranking:
+    """Causes, next observations and explanation for some evidence.
+
+    Parameters
+    ----------
+    engine : Engine
+    evidence : Evidence
+    causes_limit, next_limit : int
+        Longest lists of causes, and of questions and tests each.
+
+    Raises
+    ------
+    EvidenceError
+        A finding does not fit the network, or the findings exclude each other.
+    """
+    assessment = engine.assess(evidence)
+    before = _before_last(engine, evidence)
+    causes = tuple(
+        RankedCause(
+            cause.mode,
+            cause.title,
+            cause.probability,
+            chance_word(cause.probability),
+            before.get(cause.mode),
+        )
+        for cause in assessment.causes[:causes_limit]
+    )
+    found_conflict = conflict(engine, evidence)
+    return Ranking(
+        network_id=engine.network.id,
+        network_title=engine.network.title,
+        version=engine.network.version,
+        evidence=evidence,
+        causes=causes,
+        nothing_failed=_nothing_failed(assessment),
+        hypotheses=assessment.hypotheses[:causes_limit],
+        missing=assessment.missing,
+        missing_sentence=missing_mass_sentence(assessment.missing, engine.missing_mass_max),
+        conflict=found_conflict,
+        conflict_sentence=conflict_sentence(engine.compiled.index, found_conflict),
+        next_questions=_next(assessment, next_limit, on_site=False),
+        next_tests=_next(assessment, next_limit, on_site=True),
+        explanation=_explanation(engine, evidence, assessment.causes[0]),
+    )
+
+
+def _before_last(engine: Engine, evidence: Evidence) -> dict[str, float]:
+    """Probabilities before the last event; empty when there was none."""
+    if not evidence.events:
+        return {}
+    shifts = odds_shifts(engine, Evidence(evidence.events[:-1]), evidence)
+    return {shift.mode: shift.before for shift in shifts}
+
+
+def _nothing_failed(assessment: Assessment) -> float:
+    """P(no failure mode explains the call)."""
+    exclusive = assessment.engine.compiled.nothing_failed
+    return float(assessment.mode_probabilities[exclusive].sum())
+
+
+def _next(assessment: Assessment, limit: int, *, on_site: bool) -> tuple[NextObservation, ...]:
+    """Observations worth making, largest gain per minute first."""
+    positions = {name: k for k, name in enumerate(assessment.engine.compiled.observation_ids)}
+    verification = assessment.engine.network.verification
+    chosen = [
+        entry
+        for entry in assessment.open_observations
+        if entry.observation.channel.is_on_site is on_site
+        and entry.gain_bits > GAIN_WORTH_SHOWING_BITS
+        and entry.observation.id != verification
+    ][:limit]
+    return tuple(
+        NextObservation(
+            entry.observation,
+            entry.gain_bits,
+            float(assessment.class_gains_bits[positions[entry.observation.id]]),
+            _reason(assessment, entry),
+        )
+        for entry in chosen
+    )
+
+
+def _reason(assessment: Assessment, entry: OpenObservation) -> str:
+    """Why to ask: what the likeliest answers would do to the leading causes."""
+    engine = assessment.engine
+    shifts: list[tuple[str, Cause, float]] = []
+    top = assessment.causes[:12]
+    for answer, label in entry.observation.answers.items():
+        then = assessment.evidence.adding(Finding(entry.observation.id, answer, by="what if"))
+        probabilities = engine.posterior(then).mode_probabilities
+        for cause in top:
+            after = float(probabilities[engine.compiled.mode_position[cause.mode]])
+            shifts.append((label, cause, after))
+    return reason_to_ask(shifts)
+
+
+def _explanation(
+    engine: Engine, evidence: Evidence, leading: Cause
+) -> tuple[ExplainedFinding, ...]:
+    index = engine.compiled.index
+    return tuple(
+        ExplainedFinding(
+            weight.finding,
+            index.observation(weight.finding.observation),
+            weight.mode,
+            weight.decibans,
+            weight.alone_decibans,
+            weight_sentence(index, weight),
+        )
+        for weight in _weights(engine, evidence, leading)
+    )
+
+
+def _weights(engine: Engine, evidence: Evidence, leading: Cause) -> Sequence[FindingWeight]:
+    return weights_of_evidence(engine, evidence, leading.mode)
+
+
+def ranking_as_json(ranking: Ranking) -> dict[str, object]:
+    """Ranking as plain values; keys are stable (docs/json.md)."""
+    return {
+        "network": ranking.network_id,
+        "version": ranking.version,
+        "findings": [_finding_as_json(finding) for finding in ranking.evidence.findings],
+        "causes": [
+            {
+                "mode": cause.mode,
+                "title": cause.title,
+                "probability": cause.probability,
+                "word": cause.word,
+                "before": cause.before,
+            }
+            for cause in ranking.causes
+        ],
+        "nothing_failed": ranking.nothing_failed,
+        "hypotheses": [
+            {"modes": list(entry.modes), "probability": entry.probability}
+            for entry in ranking.hypotheses
+        ],
+        "missing_mass": {
+            "share": ranking.missing.share
+            if ranking.missing.certainty is not Certainty.UNKNOWN
+            else None,
+            "certainty": ranking.missing.certainty.value,
+            "sentence": ranking.missing_sentence,
+        },
+        "conflict": {
+            "bits": ranking.conflict.bits,
+            "threshold_bits": ranking.conflict.threshold_bits,
+            "is_suspicious": ranking.conflict.is_suspicious,
+            "least_likely": str(ranking.conflict.least_likely or "") or None,
+            "sentence": ranking.conflict_sentence,
+        },
+        "next_questions": [_next_as_json(entry) for entry in ranking.next_questions],
+        "next_tests": [_next_as_json(entry) for entry in ranking.next_tests],
+        "explanation": [
+            {
+                "finding": _finding_as_json(entry.finding),
+                "mode": entry.mode,
+                "decibans": entry.decibans,
+                "alone_decibans": entry.alone_decibans,
+                "sentence": entry.sentence,
+            }
+            for entry in ranking.explanation
+        ],
+    }
+
+
+def _finding_as_json(finding: Finding) -> dict[str, object]:
+    return {"observation": finding.observation, "answer": finding.answer, "by": finding.by}
+
+
+def _next_as_json(entry: NextObservation) -> dict[str, object]:
+    return {
+        "observation": entry.observation.id,
+        "channel": entry.observation.channel.value,
+        "title": entry.observation.title,
+        "wording": entry.observation.wording,
+        "answers": dict(entry.observation.answers),
+        "minutes": entry.observation.minutes,
+        "gain_bits": entry.gain_bits,
+        "class_gain_bits": entry.class_gain_bits,
+        "reason": entry.reason,
+    }
