@@ -1,4 +1,4 @@
-"""Small fault networks named by structure, for tests. Every number here is invented for the test."""
+"""Small fault networks named by structure, for tests. Every number here is invented."""
 
 from collections.abc import Mapping, Sequence
 
@@ -245,7 +245,7 @@ def _random_signs(
         parents = list(rng.choice(mode_ids, size=min(3, len(mode_ids)), replace=False))
         levels = 2 + int(number % 3 == 2)
         masks: list[Mask] = []
-        states = ["good", "poor", "bad"][: levels - 1] + ["bad"]
+        states = [*["good", "poor"][: levels - 1], "bad"]
         if with_masks and number >= count - 2:
             masks = [Mask(masker="s0", states=("bad",), shows="untestable")]
             states = [*states, "untestable"]

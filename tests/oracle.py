@@ -1,4 +1,4 @@
-"""Slow and obvious: posterior and gain by enumerating every set of failed modes and every sign state.
+"""Slow and obvious: posterior and gain by enumerating failed modes and sign states.
 
 Nothing here is shared with the engine but the solved base odds.
 """
@@ -44,7 +44,9 @@ def state_distribution(network: FaultNetwork, sign_id: str, failed_ids: set[str]
     result = np.zeros(len(sign.states))
     active = [sign.leak, *(link for mode, link in sign.causes.items() if mode in failed_ids)]
     for states in product(range(len(sign.states)), repeat=len(active)):
-        result[max(states)] += np.prod([link[state] for link, state in zip(active, states)])
+        result[max(states)] += np.prod(
+            [link[state] for link, state in zip(active, states, strict=True)]
+        )
     return result
 
 
@@ -75,7 +77,7 @@ def _probability_of_findings(
     distributions = {name: state_distribution(network, name, failed_ids) for name in needed}
     total = 0.0
     for states in product(*(network.signs[name].states for name in needed)):
-        seen = dict(zip(needed, states))
+        seen = dict(zip(needed, states, strict=True))
         weight = np.prod(
             [distributions[n][network.signs[n].states.index(s)] for n, s in seen.items()]
         )

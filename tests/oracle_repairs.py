@@ -1,7 +1,8 @@
 """Slow and obvious: evidence over several epochs, by enumerating activations.
 
-The machine is a set of failed modes, an activation of every (mode, sign) and of every leak, drawn once
-for all; a repair takes modes away with its success rate and nothing else changes. Small networks only.
+The machine is a set of failed modes, an activation of every (mode, sign) and of every leak, drawn
+once for all; a repair takes modes away with its success rate and nothing else changes. Small
+networks only.
 """
 
 from collections.abc import Iterator
@@ -31,7 +32,7 @@ def survivors_joint(
         for fates, fate_weight in _fates(network, epochs, ids):
             for activations, chance in _activations(network, evidence, ids):
                 likelihood = 1.0
-                for (findings, _), present in zip(epochs, fates):
+                for (findings, _), present in zip(epochs, fates, strict=True):
                     likelihood *= _likelihood(network, findings, present, activations)
                 key = fates[-1]
                 result[key] = result.get(key, 0.0) + weight * fate_weight * chance * likelihood
@@ -45,7 +46,7 @@ def _fates(
     repairs = [network.repairs[repair] for _, repair in epochs if repair is not None]
     for outcomes in product([True, False], repeat=len(repairs)):
         present, history, weight = failed, [failed], 1.0
-        for action, works in zip(repairs, outcomes):
+        for action, works in zip(repairs, outcomes, strict=True):
             concerned = present & set(action.cures)
             if concerned:
                 weight *= action.success if works else 1.0 - action.success
@@ -79,9 +80,11 @@ def _activations(
                 links[name, mode] = link
     keys = list(links)
     for states in product(*(range(len(links[key])) for key in keys)):
-        chance = float(np.prod([links[key][state] for key, state in zip(keys, states)]))
+        chance = float(
+            np.prod([links[key][state] for key, state in zip(keys, states, strict=True)])
+        )
         if chance > 0.0:
-            yield dict(zip(keys, states)), chance
+            yield dict(zip(keys, states, strict=True)), chance
 
 
 def _likelihood(
@@ -106,6 +109,7 @@ def _likelihood(
     for finding in findings:
         observation = network.observations[finding.observation]
         column = finding_likelihood(observation, finding.answer)
-        assert observation.sign is not None and column is not None
+        assert observation.sign is not None
+        assert column is not None
         result *= column[network.signs[observation.sign].states.index(shown[observation.sign])]
     return result

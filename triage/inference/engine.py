@@ -3,7 +3,7 @@
 >>> from triage.network.catalogue import load_network
 >>> from triage.inference.evidence import parse_findings
 >>> engine = Engine(load_network("top_load_washer"))
->>> evidence = parse_findings(engine.compiled.index, ["says_water_left=yes"])
+>>> evidence = parse_findings(engine.compiled.index, ["says_standing_water=yes"])
 >>> assessment = engine.assess(evidence)
 >>> assessment.causes[0].probability > 0.2
 True
@@ -12,7 +12,7 @@ An engine never changes after it is built; it may serve many threads.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -29,14 +29,8 @@ from triage.inference.gain import (
     support,
 )
 from triage.inference.hypotheses import HypothesisTable, failed_sets, grown_sets
-from triage.inference.missing_mass import (
-    Certainty,
-    MissingMass,
-    averaged,
-    log_evidence_without_cap,
-    missing_mass,
-)
-from triage.inference.posterior import Likelihoods, MachineState, Posterior, likelihoods, posterior
+from triage.inference.missing_mass import NOT_COMPUTED, MissingMass, evidence_without_cap
+from triage.inference.posterior import MachineState, Posterior, likelihoods, posterior
 from triage.inference.prior import Prior, solve_prior
 from triage.inference.repairing import after_repair
 from triage.network.values import FaultNetwork, Observation
@@ -243,7 +237,7 @@ class Engine:
     ) -> tuple[Posterior, MissingMass]:
         epochs = evidence.epochs()
         context_findings = self._context_findings(epochs)
-        state, missing = self.state, MissingMass(1.0, Certainty.UNKNOWN)
+        state, missing = self.state, NOT_COMPUTED
         for findings, repair in epochs:
             likelihood = likelihoods(self.compiled, findings, context_findings)
             try:
@@ -270,12 +264,11 @@ class Engine:
 
     def _grown(self, found: Posterior) -> tuple[Posterior, MissingMass]:
         """Posterior over a table that misses less than the limit, if growing can reach it."""
-        everything, prior, certainty = self._log_everything(found.likelihood)
+        everything = evidence_without_cap(self.compiled, self.prior, found.likelihood)
         if everything is None:
-            return found, MissingMass(1.0, Certainty.UNKNOWN)
+            return found, NOT_COMPUTED
         while True:
-            table = self._log_table(found, prior, certainty)
-            missing = missing_mass(table, everything, certainty)
+            missing = everything.missing_from(found)
             members = found.state.table.members
             if missing.share <= self.missing_mass_max or members.shape[1] >= GROWN_FAILED_MAX:
                 return found, missing
@@ -289,22 +282,6 @@ class Engine:
             state = self._state_of(np.concatenate([kept, larger]), self.prior)
             found = posterior(state, found.likelihood)
 
-    def _log_everything(self, likelihood: Likelihoods) -> tuple[float | None, Prior, Certainty]:
-        """log P(evidence) without a cap; for the average machine where contexts are too many."""
-        exact = log_evidence_without_cap(self.compiled, self.prior, likelihood)
-        if exact is not None:
-            return exact, self.prior, Certainty.EXACT
-        prior = averaged(self.prior, likelihood)
-        without_context = replace(likelihood, context=np.ones(1))
-        log_everything = log_evidence_without_cap(self.compiled, prior, without_context)
-        return log_everything, prior, Certainty.AVERAGED
-
-    def _log_table(self, found: Posterior, prior: Prior, certainty: Certainty) -> float:
-        if certainty is Certainty.EXACT:
-            return found.log_evidence
-        state = self._state_of(found.state.table.members, prior)
-        return posterior(state, replace(found.likelihood, context=np.ones(1))).log_evidence
-
     def _larger(self, found: Posterior) -> IntArray:
         """The heaviest sets of full size, each with every further mode."""
         members = found.state.table.members
@@ -317,7 +294,7 @@ class Engine:
         return MachineState(table, table.context_joint)
 
     def _conflicting(self, evidence: Evidence) -> tuple[str, ...]:
-        """A smallest subset of the findings that is impossible: drop each one that is not needed."""
+        """A smallest impossible subset of the findings: drop each one that is not needed."""
         needed = list(evidence.findings)
         for finding in evidence.findings:
             fewer = [other for other in needed if other != finding]

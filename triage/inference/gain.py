@@ -32,7 +32,7 @@ IntArray = NDArray[np.int64]
 
 @dataclass(frozen=True, slots=True)
 class Gains:
-    """``bits`` (O,) about the hypothesis; ``answer_probabilities`` (O, A) of the answers asked for."""
+    """``bits`` (O,) about the hypothesis; ``answer_probabilities`` (O, A) of the answers."""
 
     bits: FloatArray
     answer_probabilities: FloatArray
@@ -69,10 +69,12 @@ class GainTable:
 
     @cached_property
     def pairs(self) -> tuple[IntArray, IntArray, IntArray, IntArray]:
-        """Per pair its configuration row and observation (N,); per grouped observation its id and
-        first pair."""
+        """Configuration row and observation of each pair; observation and first pair of each run."""
         compiled = self.table.compiled
-        rows, observations, grouped, starts = [], [], [], []
+        rows: list[IntArray] = []
+        observations: list[IntArray] = []
+        grouped: list[int] = []
+        starts: list[int] = []
         for sign, looks in enumerate(compiled.observations_of_sign):
             if sign in self.clustered:
                 continue
@@ -101,11 +103,11 @@ class GainTable:
 
 
 def support(weights: FloatArray, dropped_mass: float) -> IntArray:
-    """Heaviest hypotheses, the lightest left out while they weigh at most ``dropped_mass`` together."""
+    """Hypotheses left when the lightest, ``dropped_mass`` together at most, are dropped."""
     if dropped_mass <= 0.0:
         return np.flatnonzero(weights > 0.0)
     ascending = np.sort(weights)
-    first_kept = np.searchsorted(np.cumsum(ascending), dropped_mass, side="right")
+    first_kept = int(np.searchsorted(np.cumsum(ascending), dropped_mass, side="right"))
     return np.flatnonzero(weights >= ascending[min(first_kept, len(weights) - 1)])
 
 
@@ -163,7 +165,7 @@ def class_information_gains(
 def row_answer_probabilities(
     posterior: Posterior, gain_table: GainTable, rows: IntArray, signs: frozenset[int]
 ) -> Mapping[int, FloatArray]:
-    """P(answer | hypothesis, evidence), ``(R', A)``, of the observations of ``signs`` and contexts."""
+    """P(answer | hypothesis, evidence), ``(R', A)``, of observations of signs and contexts."""
     compiled = gain_table.table.compiled
     result: dict[int, FloatArray] = {}
     for sign, shown in _shown_distributions(posterior, rows, signs).items():
@@ -178,7 +180,7 @@ def row_answer_probabilities(
 def _shown_distributions(
     posterior: Posterior, rows: IntArray, signs: frozenset[int]
 ) -> Mapping[int, FloatArray]:
-    """P(shown state | hypothesis, evidence), ``(R', V)``, of each sign that somebody could look at."""
+    """P(shown state | hypothesis, evidence), ``(R', V)``, of signs that can be looked at."""
     state, likelihood = posterior.state, posterior.likelihood
     looked_at = {sign for sign in signs if state.table.compiled.observations_of_sign[sign]}
     result: dict[int, FloatArray] = {}
@@ -201,7 +203,7 @@ def _grouped_gains(
     posterior: Posterior, gain_table: GainTable, rows: IntArray, weights: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """Gains of observations of signs outside clusters and without a past; 0 for the others."""
-    pair_row, pair_observation, grouped, starts = gain_table.pairs
+    pair_row, _, grouped, starts = gain_table.pairs
     bits = np.zeros(len(gain_table.answers))
     answers = np.zeros((len(gain_table.answers), gain_table.answers.shape[2]))
     if len(grouped) == 0:

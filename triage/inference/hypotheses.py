@@ -5,8 +5,8 @@ in which nothing failed. For a sign, sets fall into few **local configurations**
 the sign is computed once per configuration and gathered by code (docs/method.md, "Local
 configurations").
 
-Axes: ``H`` hypotheses, ``K`` members (padded with ``F``), ``S`` signs, ``R`` local configurations of
-all signs one after another, ``V`` states, ``C`` context combinations.
+Axes: ``H`` hypotheses, ``K`` members (padded with ``F``), ``S`` signs, ``R`` local configurations
+of all signs one after another, ``V`` states, ``C`` context combinations.
 """
 
 from dataclasses import dataclass
@@ -81,13 +81,24 @@ class Configurations:
 class HypothesisTable:
     """Hypotheses of one network with their prior and local configurations."""
 
-    def __init__(self, compiled: CompiledNetwork, prior: Prior, members: IntArray) -> None:
+    def __init__(
+        self,
+        compiled: CompiledNetwork,
+        prior: Prior,
+        members: IntArray,
+        configurations: Configurations | None = None,
+    ) -> None:
         self.compiled = compiled
         self.prior = prior
         self.members = members
+        self._configurations = configurations
 
     def __len__(self) -> int:
         return len(self.members)
+
+    def under(self, prior: Prior) -> "HypothesisTable":
+        """The same hypotheses with another prior."""
+        return HypothesisTable(self.compiled, prior, self.members, self.configurations)
 
     @cached_property
     def context_joint(self) -> FloatArray:
@@ -97,6 +108,8 @@ class HypothesisTable:
     @cached_property
     def configurations(self) -> Configurations:
         """Local configurations of every sign; O(S H log H)."""
+        if self._configurations is not None:
+            return self._configurations
         signs = self.compiled.signs
         state_count = max((len(sign.states) for sign in signs), default=1)
         codes = np.empty((len(signs), len(self.members)), dtype=np.int64)
@@ -120,7 +133,8 @@ class HypothesisTable:
         """P(mode has failed) for each mode, shape ``(F,)``; weights ``(H,)`` sum to 1."""
         repeated = np.repeat(weights, self.members.shape[1])
         count = self.compiled.mode_count
-        return np.bincount(self.members.ravel(), weights=repeated, minlength=count + 1)[:count]
+        mass = np.bincount(self.members.ravel(), repeated, minlength=count + 1)
+        return np.asarray(mass[:count], dtype=np.float64)
 
 
 def _padded(sets: IntArray, width: int, sentinel: int) -> IntArray:

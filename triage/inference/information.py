@@ -23,7 +23,8 @@ FloatArray = NDArray[np.float64]
 def plogp(probability: FloatArray) -> FloatArray:
     """``p log2 p`` element by element, exactly 0 where ``p`` is 0; same shape, bits."""
     log = np.log2(probability, where=probability > 0, out=np.zeros_like(probability))
-    return probability * log
+    result: FloatArray = probability * log
+    return result
 
 
 def entropy_bits(probabilities: ArrayLike, axis: int = -1) -> FloatArray:
@@ -41,7 +42,7 @@ def entropy_bits(probabilities: ArrayLike, axis: int = -1) -> FloatArray:
     FloatArray
         Bits, between 0 and the logarithm of the number of outcomes.
     """
-    return -plogp(np.asarray(probabilities, dtype=np.float64)).sum(axis=axis)
+    return np.asarray(-plogp(np.asarray(probabilities, dtype=np.float64)).sum(axis=axis))
 
 
 def mutual_information_bits(joint: FloatArray) -> FloatArray:

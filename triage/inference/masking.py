@@ -33,8 +33,8 @@ class Cluster:
     """Signs joined by masks.
 
     ``maskers`` in an order in which each comes after its own maskers; ``others`` only masked.
-    ``shown`` (Z, maskers) are the joint shown states; ``forced`` gives for each sign, shape ``(Z,)``,
-    the state a mask forces, or ``SEEN`` where the sign is seen as it is.
+    ``shown`` (Z, maskers) are the joint shown states; ``forced`` gives for each sign ``(Z,)`` the
+    state a mask forces, or ``SEEN`` where the sign is seen as it is.
     """
 
     maskers: tuple[int, ...]

@@ -206,7 +206,7 @@ class TableCluster:
     ) -> FloatArray:
         """Add up the joint states by which of the signs looked at they hide."""
         if not looked_at:
-            return joint.sum(axis=1)[codes]
+            return np.asarray(joint.sum(axis=1)[codes])
         forced = np.array([self.cluster.forced[sign] for sign in looked_at])  # (signs, Z)
         for sign, states in zip(looked_at, forced, strict=True):
             joint = joint * np.where(states == SEEN, 1.0, likelihood[sign, np.maximum(states, 0)])
@@ -214,9 +214,9 @@ class TableCluster:
         total = np.zeros(len(codes))
         for place in range(patterns.shape[1]):
             term = joint[:, pattern_of.ravel() == place].sum(axis=1)[codes]  # (H,)
-            for row in np.flatnonzero(patterns[:, place]):
-                sign = looked_at[row]
-                term = term * sign_factor[self.state.table.configurations.codes[sign]]
+            for sign, is_seen in zip(looked_at, patterns[:, place], strict=True):
+                if is_seen:
+                    term = term * sign_factor[self.state.table.configurations.codes[sign]]
             total += term
         return total
 
@@ -244,7 +244,7 @@ def sign_factors(state: MachineState, likelihood: Likelihoods) -> FloatArray:
     """P(findings on the sign | configuration), shape ``(R,)``, masks left out."""
     configurations = state.table.configurations
     per_row = likelihood.sign[configurations.sign_of_row]  # (R, V)
-    return np.einsum("rv,rv->r", configurations.distribution, per_row)
+    return np.asarray(np.einsum("rv,rv->r", configurations.distribution, per_row))
 
 
 def posterior(state: MachineState, likelihood: Likelihoods) -> Posterior:

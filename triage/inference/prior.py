@@ -2,7 +2,8 @@ r"""Base odds of the failure modes, solved so that the stated shares hold exactl
 
 Given a context combination ``c`` the call has the prior
 
-.. math:: P(h | c) = \frac{1}{Z(c)} \prod_{m \in h} e^{\theta_m} k_m(c) \prod_{(a,b) \subset h} e^{\theta_{ab}}
+.. math:: P(h | c) = \frac{1}{Z(c)} \prod_{m \in h} e^{\theta_m} k_m(c)
+          \prod_{(a,b) \subset h} e^{\theta_{ab}}
 
 over every non-empty set ``h`` of failed modes (one mode a component) and over each way in which
 nothing failed, which is a set of its own; ``k`` are the context multipliers. This is an exponential
@@ -35,7 +36,7 @@ STEPS_MAX = 200
 
 @dataclass(frozen=True, slots=True)
 class Root:
-    """Components joined by pair factors; ``states`` are the sets of modes they can be in, empty first."""
+    """Components joined by pair factors; ``states`` are the sets of modes they can be in."""
 
     states: tuple[tuple[int, ...], ...]
 
@@ -87,7 +88,7 @@ def solve_prior(compiled: CompiledNetwork) -> Prior:
         objective, gradient, curvature = family.evaluate(theta)
         if np.abs(gradient).max() < GRADIENT_TOLERANCE:
             return family.prior(theta)
-        step = np.linalg.lstsq(curvature, gradient, rcond=None)[0]
+        step = np.asarray(np.linalg.lstsq(curvature, gradient, rcond=None)[0], dtype=np.float64)
         theta = _line_search(family, theta, step, objective, gradient)
     raise InfeasiblePriorError(
         compiled.network.id,

@@ -8,8 +8,8 @@ removed modes caused, the state before was ``max(u, d)``. What was found before 
 
     B'(u) = sum_d P(d | removed modes) g(max(u, d)) B(max(u, d))
 
-where ``g(s)`` is the likelihood of the findings made in the epoch that ends and ``B`` the message it
-began with. Signs that follow a table have no activations: they keep their state where the repair
+where ``g(s)`` is the likelihood of the findings made in the epoch that ends and ``B`` the message
+it began with. Signs that follow a table have no activations: they keep their state where the repair
 leaves their distribution alone and are drawn anew where it does not.
 
 Rows are split by the outcome of the repair and by the shown states of maskers, so that within a
@@ -153,7 +153,7 @@ def _carried(sign: SignArrays, past: FloatArray, rows: _Rows, state: MachineStat
     if sign.is_table:
         before = sign.distribution(state.table.members[rows.origin])
         after = sign.distribution(rows.members)
-        unchanged = np.isclose(before, after, rtol=0.0, atol=1e-15).all(axis=1)
+        unchanged = (before == after).all(axis=1)  # the same row of the list
         anew = np.einsum("rv,rv->r", before, past[:, :count])
         return np.where(unchanged[:, None], past, anew[:, None])
     caused = sign.distribution(rows.removed, with_leak=False)  # (rows, V)

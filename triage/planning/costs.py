@@ -1,4 +1,4 @@
-"""What things cost the shop and the customer: one money unit (minor units), one time unit (minutes).
+"""What things cost the shop and the customer: money in minor units, time in minutes.
 
 The objective of every decision is the shop's own cost plus the customer's time at a set value. The
 price the customer pays is an output and ranks nothing.

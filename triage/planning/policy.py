@@ -49,7 +49,7 @@ class TestValue:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """What to do next: a ``test``, or a ``repair`` when no test pays; both None when all is well."""
+    """What to do next: a test, or a repair when no test pays; neither when all is well."""
 
     test: TestValue | None
     repair: Repair | None

@@ -80,4 +80,5 @@ class RepairTable:
         cumulative = np.zeros((len(weights), len(self.ids) + 1))  # last column: nothing needed
         np.put_along_axis(cumulative, order, running, axis=1)
         per_hypothesis = cumulative[:, needed].max(axis=2)  # (B, H)
-        return np.einsum("bh,bh->b", weights, per_hypothesis)
+        expected: FloatArray = np.einsum("bh,bh->b", weights, per_hypothesis)
+        return expected

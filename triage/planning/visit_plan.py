@@ -1,8 +1,8 @@
 """The first visit plan: tests in order of value, parts worth loading, outcome of the call.
 
-The plan follows the base policy (``policy``) from what is known now. At each test it says what every
-result would lead to, and goes on along the most probable result after which testing still pays. It
-is the trunk of the branching plan, not a second way of deciding.
+The plan follows the base policy (``policy``) from what is known now. At each test it says what
+every result would lead to, and goes on along the most probable result after which testing still
+pays. It is the trunk of the branching plan, not a second way of deciding.
 """
 
 from collections.abc import Iterator, Sequence
@@ -224,7 +224,7 @@ def _outcome(
     steps: Sequence[CallerStep],
     costs: CostModel,
 ) -> Outcome:
-    """Compare the endings by expected cost; the dear repair on an old machine is told apart after."""
+    """Compare the endings by expected cost; a repair that is too dear is told apart after."""
     visit = costs.trip_minor + first.expected_cost_minor
     solved = min(1.0, sum(step.probability * step.repair.success for step in steps))
     by_phone = sum(costs.on_phone_minor(step.repair.minutes) for step in steps)

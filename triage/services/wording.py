@@ -1,4 +1,4 @@
-"""Sentences of the read models: probabilities as words, reasons, warnings. One place, plain English."""
+"""Sentences of the read models: probabilities as words, reasons, warnings."""
 
 from collections.abc import Sequence
 
@@ -7,7 +7,7 @@ from triage.inference.explanation import Conflict, FindingWeight
 from triage.inference.missing_mass import Certainty, MissingMass
 from triage.network.values import VOLUNTEERED, NetworkIndex, Observation
 
-# Words for probabilities, lower bound of each. Common usage, no source; the number stands beside it.
+# Words for probabilities, lower bound of each. Common usage, no source; the number stands by.
 CHANCE_WORDS = (
     (0.90, "almost certain"),
     (0.65, "very likely"),
@@ -66,7 +66,8 @@ def conflict_sentence(index: NetworkIndex, conflict: Conflict) -> str:
     answer = answer_label(observation, conflict.least_likely.answer)
     return (
         f"These answers hardly go together. The one that fits least is "
-        f"“{observation.title}: {answer}”. Ask again, or look for a second machine or a second fault."
+        f"“{observation.title}: {answer}”. "
+        f"Ask again, or look for a second machine or a second fault."
     )
 
 
@@ -83,7 +84,7 @@ def weight_sentence(index: NetworkIndex, weight: FindingWeight) -> str:
 
 
 def reason_to_ask(shifts: Sequence[tuple[str, Cause, float]]) -> str:
-    """Why an observation is worth making: the largest rise any answer would cause, and the largest fall.
+    """Why an observation is worth making: what its answers would do to the leading causes.
 
     ``shifts`` holds answer label, cause as it stands, probability after that answer.
     """
