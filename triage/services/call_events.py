@@ -1,0 +1,135 @@
+"""What can happen in a call, as values; and how they are kept in the store.
+
+An event says what happened and nothing of what followed from it, so that the state of a call is a
+fold over its events (``triage.services.call_state``) and old calls stay readable when the program
+learns to conclude more.
+"""
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from enum import StrEnum
+from typing import Any, ClassVar
+
+from triage.store.calls import Draft
+
+
+class CallOutcome(StrEnum):
+    """How a call ended."""
+
+    SOLVED_BY_PHONE = "solved_by_phone"
+    VISIT = "visit"
+    VISIT_NOT_WORTH_REPAIRING = "visit_not_worth_repairing"
+    REFER_OUT = "refer_out"
+    DECLINED = "declined"
+    STOPPED_FOR_SAFETY = "stopped_for_safety"
+
+
+@dataclass(frozen=True, slots=True)
+class ComplaintTaken:
+    """What the caller says, in the caller's own words."""
+
+    kind: ClassVar[str] = "complaint"
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class SafetyAnswered:
+    """Answers to all safety questions, by flag id; they replace earlier ones."""
+
+    kind: ClassVar[str] = "safety"
+    answers: Mapping[str, bool]
+
+
+@dataclass(frozen=True, slots=True)
+class MadeSafeConfirmed:
+    """A named person confirmed that the machine was made safe."""
+
+    kind: ClassVar[str] = "made_safe"
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class FindingMade:
+    """An answer to a question; it replaces an earlier answer to the same question."""
+
+    kind: ClassVar[str] = "finding"
+    observation: str
+    answer: str
+
+
+@dataclass(frozen=True, slots=True)
+class FindingUndone:
+    """An answer was taken back; the question is open again."""
+
+    kind: ClassVar[str] = "finding_undone"
+    observation: str
+
+
+@dataclass(frozen=True, slots=True)
+class QuestionSkipped:
+    """A question was passed over; it is not proposed again by itself."""
+
+    kind: ClassVar[str] = "skipped"
+    observation: str
+
+
+@dataclass(frozen=True, slots=True)
+class OutcomeRecorded:
+    """The call ended; ``note`` in the dispatcher's words."""
+
+    kind: ClassVar[str] = "outcome"
+    outcome: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class CallReopened:
+    """The call goes on after its outcome was recorded."""
+
+    kind: ClassVar[str] = "reopened"
+
+
+CallEvent = (
+    ComplaintTaken
+    | SafetyAnswered
+    | MadeSafeConfirmed
+    | FindingMade
+    | FindingUndone
+    | QuestionSkipped
+    | OutcomeRecorded
+    | CallReopened
+)
+
+_BY_KIND: Mapping[str, type[Any]] = {
+    entry.kind: entry
+    for entry in (
+        ComplaintTaken,
+        SafetyAnswered,
+        MadeSafeConfirmed,
+        FindingMade,
+        FindingUndone,
+        QuestionSkipped,
+        OutcomeRecorded,
+        CallReopened,
+    )
+}
+
+
+def as_draft(event: CallEvent) -> Draft:
+    """Event as the store keeps it."""
+    return Draft(event.kind, asdict(event))
+
+
+def from_stored(kind: str, payload: Mapping[str, Any]) -> CallEvent:
+    """Event as it was before it was stored.
+
+    Raises
+    ------
+    ValueError
+        The kind is unknown: a newer program wrote it.
+    """
+    if kind not in _BY_KIND:
+        known = ", ".join(_BY_KIND)
+        raise ValueError(f'event of kind "{kind}"; expected one of {known}. Update the program.')
+    event: CallEvent = _BY_KIND[kind](**payload)
+    return event

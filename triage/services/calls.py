@@ -1,0 +1,330 @@
+"""Calls: open one, answer its safety questions, record answers, end it.
+
+Every function that writes reads the call inside the same transaction, checks what may happen next
+(**safety first**: nothing is asked or ranked before the safety questions allow it), checks that the
+page showed the call as it is now, and adds events. It returns nothing; the page is built anew from
+what is stored.
+"""
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from enum import StrEnum
+
+from triage.errors import SafetyFirstError, StaleCallError, UnknownAnswerError
+from triage.inference.evidence import answers_accepted
+from triage.network.values import VOLUNTEERED, FaultNetwork, NetworkIndex
+from triage.planning.safety import SafetyVerdict
+from triage.services.call_events import (
+    CallEvent,
+    CallOutcome,
+    CallReopened,
+    ComplaintTaken,
+    FindingMade,
+    FindingUndone,
+    MadeSafeConfirmed,
+    OutcomeRecorded,
+    QuestionSkipped,
+    SafetyAnswered,
+    as_draft,
+)
+from triage.services.call_state import CallState
+from triage.services.engines import engine_for
+from triage.store.calls import (
+    NewCall,
+    Submission,
+    add_call,
+    add_events,
+    call_to_change,
+    check_shown,
+    list_calls,
+    read_call,
+)
+from triage.store.database import Database
+
+__all__ = [
+    "CallReport",
+    "CallStep",
+    "Database",
+    "Entry",
+    "Submission",
+    "answer_question",
+    "answer_safety_questions",
+    "confirm_made_safe",
+    "confirm_signs",
+    "end_call",
+    "find_call",
+    "find_calls",
+    "go_on_or_refuse",
+    "open_call",
+    "reopen_call",
+    "skip_question",
+    "step_of",
+    "take_back_answer",
+]
+
+# Outcomes that say nothing about the machine, so they need no ranking and no safety questions.
+ALWAYS_ALLOWED = (CallOutcome.DECLINED, CallOutcome.REFER_OUT)
+
+REASONS = {
+    SafetyVerdict.ASK: "the safety questions come first",
+    SafetyVerdict.CONFIRM: "someone has to confirm first that the machine was made safe",
+    SafetyVerdict.STOP: "a danger ended this call",
+}
+
+
+class CallStep(StrEnum):
+    """Where a call stands: what the dispatcher does next."""
+
+    SAFETY = "safety"
+    MAKE_SAFE = "make_safe"
+    SIGNS = "signs"
+    QUESTIONS = "questions"
+    ENDED = "ended"
+    STOPPED = "stopped"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CallReport:
+    """What is known when the call is opened: appliance kind, who calls, and the caller's words."""
+
+    network_id: str
+    caller: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """What a page sends along: its submission, the time, and who is at work."""
+
+    submission: Submission
+    at: datetime
+    by: str
+
+
+def open_call(database: Database, report: CallReport, entry: Entry) -> int:
+    """Open a call and return its number; the same submission again opens no second call.
+
+    Raises
+    ------
+    UnknownNetworkError
+        No network of that name is shipped.
+    """
+    network = engine_for(report.network_id).network
+    new = NewCall(
+        client_id=entry.submission.client_id,
+        network_id=report.network_id,
+        network_version=network.version,
+        caller=report.caller,
+        at=entry.at,
+        by=entry.by,
+    )
+    with database.writing() as session:
+        call_id, is_new = add_call(session, new)
+        if is_new:
+            first = Submission(entry.submission.client_id, 0)
+            drafts = [as_draft(ComplaintTaken(report.words))]
+            add_events(session, call_id, drafts, first, at=entry.at, by=entry.by, is_open=True)
+    return call_id
+
+
+def find_call(database: Database, call_id: int) -> CallState:
+    """State of a call, or ``UnknownCallError``."""
+    with database.reading() as session:
+        return CallState.of(read_call(session, call_id))
+
+
+def find_calls(database: Database, *, since: datetime) -> tuple[CallState, ...]:
+    """Calls that are open or were opened since a moment, newest first."""
+    with database.reading() as session:
+        return tuple(CallState.of(call) for call in list_calls(session, since=since))
+
+
+def step_of(state: CallState) -> CallStep:
+    """What the dispatcher does next in this call."""
+    if state.was_stopped:
+        return CallStep.STOPPED
+    if not state.is_open:
+        return CallStep.ENDED
+    verdict = state.safety(_network(state)).verdict
+    if verdict is SafetyVerdict.STOP:
+        return CallStep.STOPPED
+    if verdict is SafetyVerdict.ASK:
+        return CallStep.SAFETY
+    if verdict is SafetyVerdict.CONFIRM:
+        return CallStep.MAKE_SAFE
+    return CallStep.QUESTIONS if state.given or state.skipped else CallStep.SIGNS
+
+
+def go_on_or_refuse(state: CallState, network: FaultNetwork) -> None:
+    """Raise ``SafetyFirstError`` unless the safety questions allow asking and ranking."""
+    verdict = SafetyVerdict.STOP if state.was_stopped else state.safety(network).verdict
+    if verdict is not SafetyVerdict.GO_ON:
+        raise SafetyFirstError(str(state.call_id), REASONS[verdict])
+
+
+def answer_safety_questions(
+    database: Database, call_id: int, answers: Mapping[str, bool], entry: Entry
+) -> None:
+    """Record the answers to the safety questions; a danger that stops the call ends it at once."""
+
+    def decide(state: CallState, network: FaultNetwork) -> Sequence[CallEvent]:
+        known = {flag: bool(answers[flag]) for flag in network.safety_flags if flag in answers}
+        answered = SafetyAnswered(known)
+        safety = state.after(answered, entry.at, entry.by).safety(network)
+        if safety.verdict is not SafetyVerdict.STOP:
+            return [answered]
+        dangers = ", ".join(flag.title for flag in safety.raised)
+        return [answered, OutcomeRecorded(CallOutcome.STOPPED_FOR_SAFETY, dangers)]
+
+    _change(database, call_id, entry, decide)
+
+
+def confirm_made_safe(database: Database, call_id: int, name: str, entry: Entry) -> None:
+    """Record who confirmed that the machine was made safe, where the danger allows going on."""
+
+    def decide(state: CallState, network: FaultNetwork) -> Sequence[CallEvent]:
+        verdict = state.safety(network).verdict
+        if verdict is SafetyVerdict.ASK or verdict is SafetyVerdict.STOP or not name.strip():
+            raise SafetyFirstError(
+                str(call_id), REASONS.get(verdict, REASONS[SafetyVerdict.CONFIRM])
+            )
+        return [MadeSafeConfirmed(name.strip())]
+
+    _change(database, call_id, entry, decide)
+
+
+def confirm_signs(
+    database: Database, call_id: int, observations: Iterable[str], entry: Entry
+) -> None:
+    """Record the signs that the caller volunteered; one that is no longer named is taken back."""
+    named = list(dict.fromkeys(observations))
+
+    def decide(state: CallState, network: FaultNetwork) -> Sequence[CallEvent]:
+        go_on_or_refuse(state, network)
+        for name in named:
+            _check_answer(network, name, VOLUNTEERED)
+        volunteered = [one.observation for one in state.given if one.answer == VOLUNTEERED]
+        taken_back = [FindingUndone(name) for name in volunteered if name not in named]
+        new = [FindingMade(name, VOLUNTEERED) for name in named if state.answer_to(name) is None]
+        return [*taken_back, *new]
+
+    _change(database, call_id, entry, decide)
+
+
+def answer_question(
+    database: Database, call_id: int, observation: str, answer: str, entry: Entry
+) -> None:
+    """Record the answer to a question; it replaces an earlier one.
+
+    Raises
+    ------
+    SafetyFirstError, StaleCallError, UnknownCallError
+    UnknownObservationError, UnknownAnswerError, ReadingError
+        The network has no such question, or the question no such answer.
+    """
+
+    def decide(state: CallState, network: FaultNetwork) -> Sequence[CallEvent]:
+        go_on_or_refuse(state, network)
+        _check_answer(network, observation, answer)
+        return [FindingMade(observation, answer)]
+
+    _change(database, call_id, entry, decide)
+
+
+def take_back_answer(database: Database, call_id: int, observation: str, entry: Entry) -> None:
+    """Take an answer back; the question is open again."""
+
+    def decide(state: CallState, network: FaultNetwork) -> Sequence[CallEvent]:
+        go_on_or_refuse(state, network)
+        return [FindingUndone(observation)] if state.answer_to(observation) is not None else []
+
+    _change(database, call_id, entry, decide)
+
+
+def skip_question(database: Database, call_id: int, observation: str, entry: Entry) -> None:
+    """Pass a question over; it stays in the list of other questions."""
+
+    def decide(state: CallState, network: FaultNetwork) -> Sequence[CallEvent]:
+        go_on_or_refuse(state, network)
+        NetworkIndex(network).observation(observation)
+        return [QuestionSkipped(observation)]
+
+    _change(database, call_id, entry, decide)
+
+
+def end_call(
+    database: Database, call_id: int, outcome: CallOutcome, note: str, entry: Entry
+) -> None:
+    """Record how the call ended; what speaks of the machine needs the safety questions first."""
+
+    def decide(state: CallState, network: FaultNetwork) -> Sequence[CallEvent]:
+        if outcome not in ALWAYS_ALLOWED:
+            go_on_or_refuse(state, network)
+        return [OutcomeRecorded(outcome, note)]
+
+    _change(database, call_id, entry, decide)
+
+
+def reopen_call(database: Database, call_id: int, entry: Entry) -> None:
+    """Go on with a call that had ended; one that a danger stopped stays ended."""
+
+    def decide(state: CallState, network: FaultNetwork) -> Sequence[CallEvent]:
+        return [CallReopened()] if not state.is_open else []
+
+    _change(database, call_id, entry, decide, only_open=False)
+
+
+def _change(
+    database: Database,
+    call_id: int,
+    entry: Entry,
+    decide: Callable[[CallState, FaultNetwork], Sequence[CallEvent]],
+    *,
+    only_open: bool = True,
+) -> None:
+    """Add the events that ``decide`` returns, unless the page sent them before."""
+    shown = entry.submission.shown_version
+    with database.writing() as session:
+        call = call_to_change(session, call_id)
+        network = _network(CallState.of(call))
+        sent_before = [one for one in call.events if one.client_id == entry.submission.client_id]
+        if sent_before:
+            before = call.events[: sent_before[0].sequence - 1]
+            again = decide(CallState.of(replace(call, events=before)), network)
+            if [as_draft(event) for event in again] == [one.as_draft() for one in sent_before]:
+                return
+            raise StaleCallError(str(call_id), shown, call.version)
+        check_shown(call, entry.submission)
+        state = CallState.of(call)
+        _check_open(state, shown, only_open)
+        events = decide(state, network)
+        for event in events:
+            state = state.after(event, entry.at, entry.by)
+        drafts = [as_draft(event) for event in events]
+        add_events(
+            session,
+            call_id,
+            drafts,
+            entry.submission,
+            at=entry.at,
+            by=entry.by,
+            is_open=state.is_open,
+        )
+
+
+def _check_open(state: CallState, shown: int, only_open: bool) -> None:
+    if state.was_stopped:
+        raise SafetyFirstError(str(state.call_id), REASONS[SafetyVerdict.STOP])
+    if only_open and not state.is_open:
+        raise StaleCallError(str(state.call_id), shown, state.version)
+
+
+def _network(state: CallState) -> FaultNetwork:
+    return engine_for(state.network_id).network
+
+
+def _check_answer(network: FaultNetwork, observation: str, answer: str) -> None:
+    entry = NetworkIndex(network).observation(observation)
+    if answer not in answers_accepted(entry):
+        raise UnknownAnswerError(observation, answer, answers_accepted(entry))
