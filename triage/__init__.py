@@ -1,0 +1,49 @@
+"""Triage of household washer and dryer faults: from the caller's words to a closed job.
+
+The public names are loaded when first used, so that the command line starts without numpy.
+"""
+
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from triage.inference.engine import Assessment, Engine
+    from triage.inference.evidence import Evidence, Finding, RepairDone
+    from triage.network.catalogue import load_network, network_names
+    from triage.network.values import FaultNetwork
+    from triage.planning.costs import CostModel
+    from triage.planning.visit_plan import VisitPlan, first_visit_plan
+
+__all__ = [
+    "Assessment",
+    "CostModel",
+    "Engine",
+    "Evidence",
+    "FaultNetwork",
+    "Finding",
+    "RepairDone",
+    "VisitPlan",
+    "first_visit_plan",
+    "load_network",
+    "network_names",
+]
+
+_HOME = {
+    "Assessment": "triage.inference.engine",
+    "CostModel": "triage.planning.costs",
+    "Engine": "triage.inference.engine",
+    "Evidence": "triage.inference.evidence",
+    "FaultNetwork": "triage.network.values",
+    "Finding": "triage.inference.evidence",
+    "RepairDone": "triage.inference.evidence",
+    "VisitPlan": "triage.planning.visit_plan",
+    "first_visit_plan": "triage.planning.visit_plan",
+    "load_network": "triage.network.catalogue",
+    "network_names": "triage.network.catalogue",
+}
+
+
+def __getattr__(name: str) -> object:
+    if name not in _HOME:
+        raise AttributeError(f"module 'triage' has no attribute {name!r}")
+    return getattr(import_module(_HOME[name]), name)

@@ -69,7 +69,7 @@ class GainTable:
 
     @cached_property
     def pairs(self) -> tuple[IntArray, IntArray, IntArray, IntArray]:
-        """Configuration row and observation of each pair; observation and first pair of each run."""
+        """Configuration and observation of each pair; observation and first pair of each run."""
         compiled = self.table.compiled
         rows: list[IntArray] = []
         observations: list[IntArray] = []
@@ -221,7 +221,8 @@ def _configuration_mass(posterior: Posterior, rows: IntArray, weights: FloatArra
     configurations = posterior.state.table.configurations
     codes = configurations.codes[:, rows]  # (S, R')
     repeated = np.broadcast_to(weights, codes.shape).ravel()
-    return np.bincount(codes.ravel(), weights=repeated, minlength=len(configurations.distribution))
+    count = len(configurations.distribution)
+    return np.asarray(np.bincount(codes.ravel(), repeated, count), dtype=np.float64)
 
 
 def _answers_given_configuration(

@@ -127,24 +127,25 @@ def _messages(posterior: Posterior, rows: _Rows) -> Mapping[int, FloatArray]:
         for cluster, states in rows.shown.items()
         for sign in cluster.signs
     }
-    concerned = [
-        sign
-        for sign in range(len(likelihood.sign))
-        if likelihood.has_findings[sign] or sign in state.messages or sign in masker_state
-    ]
     messages = {}
-    for sign in concerned:
-        past = np.repeat(likelihood.sign[sign][None, :], len(rows.origin), axis=0)  # (rows, V)
+    for sign in range(len(likelihood.sign)):
+        if not (likelihood.has_findings[sign] or sign in state.messages or sign in masker_state):
+            continue
+        now = np.repeat(likelihood.sign[sign][None, :], len(rows.origin), axis=0)  # (rows, V)
         if sign in masker_state:
-            past = past * (np.arange(past.shape[1]) == masker_state[sign][:, None])
+            now = now * (np.arange(now.shape[1]) == masker_state[sign][:, None])
         if sign in hidden_by:
-            forced = hidden_by[sign]
-            fixed = likelihood.sign[sign][np.maximum(forced, 0)]
-            past = np.where((forced == SEEN)[:, None], past, fixed[:, None])
+            now = _as_shown(now, hidden_by[sign], likelihood.sign[sign])
         if sign in state.messages:
-            past = past * state.messages[sign][rows.origin]
-        messages[sign] = _carried(state.table.compiled.signs[sign], past, rows, state)
+            now = now * state.messages[sign][rows.origin]
+        messages[sign] = _carried(state.table.compiled.signs[sign], now, rows, state)
     return messages
+
+
+def _as_shown(seen: FloatArray, forced: IntArray, likelihood: FloatArray) -> FloatArray:
+    """Likelihood of a state that may have been hidden: then it says nothing about the state."""
+    hidden = likelihood[np.maximum(forced, 0)]  # (rows,)
+    return np.where((forced == SEEN)[:, None], seen, hidden[:, None])
 
 
 def _carried(sign: SignArrays, past: FloatArray, rows: _Rows, state: MachineState) -> FloatArray:

@@ -1,9 +1,9 @@
 """Danger before diagnosis: a table, not a weight.
 
-Every call asks every safety question of the network first. A raised flag has a class, and the worst
-class decides: ``leave_and_call`` and ``make_safe_and_stop`` end the call with a script and a
-referral; ``make_safe_then_book`` may rank causes after a named person confirmed that the machine was
-made safe. No probability enters.
+Every call asks every safety question of the network first. A raised flag has a class, and the
+worst class decides: ``leave_and_call`` and ``make_safe_and_stop`` end the call with a script and a
+referral; ``make_safe_then_book`` may rank causes after a named person confirmed that the machine
+was made safe. No probability enters.
 """
 
 from collections.abc import Mapping

@@ -1,13 +1,11 @@
 """Rank the causes of a call: the read model behind `triage rank` and the call page."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from triage.inference.engine import Assessment, Cause, Engine, HypothesisWeight, OpenObservation
 from triage.inference.evidence import Evidence, Finding
 from triage.inference.explanation import (
     Conflict,
-    FindingWeight,
     conflict,
     odds_shifts,
     weights_of_evidence,
@@ -205,39 +203,25 @@ def _explanation(
             weight.alone_decibans,
             weight_sentence(index, weight),
         )
-        for weight in _weights(engine, evidence, leading)
+        for weight in weights_of_evidence(engine, evidence, leading.mode)
     )
-
-
-def _weights(engine: Engine, evidence: Evidence, leading: Cause) -> Sequence[FindingWeight]:
-    return weights_of_evidence(engine, evidence, leading.mode)
 
 
 def ranking_as_json(ranking: Ranking) -> dict[str, object]:
     """Ranking as plain values; keys are stable (docs/json.md)."""
+    is_known = ranking.missing.certainty is not Certainty.UNKNOWN
     return {
         "network": ranking.network_id,
         "version": ranking.version,
         "findings": [_finding_as_json(finding) for finding in ranking.evidence.findings],
-        "causes": [
-            {
-                "mode": cause.mode,
-                "title": cause.title,
-                "probability": cause.probability,
-                "word": cause.word,
-                "before": cause.before,
-            }
-            for cause in ranking.causes
-        ],
+        "causes": [_cause_as_json(cause) for cause in ranking.causes],
         "nothing_failed": ranking.nothing_failed,
         "hypotheses": [
             {"modes": list(entry.modes), "probability": entry.probability}
             for entry in ranking.hypotheses
         ],
         "missing_mass": {
-            "share": ranking.missing.share
-            if ranking.missing.certainty is not Certainty.UNKNOWN
-            else None,
+            "share": ranking.missing.share if is_known else None,
             "certainty": ranking.missing.certainty.value,
             "sentence": ranking.missing_sentence,
         },
@@ -250,16 +234,27 @@ def ranking_as_json(ranking: Ranking) -> dict[str, object]:
         },
         "next_questions": [_next_as_json(entry) for entry in ranking.next_questions],
         "next_tests": [_next_as_json(entry) for entry in ranking.next_tests],
-        "explanation": [
-            {
-                "finding": _finding_as_json(entry.finding),
-                "mode": entry.mode,
-                "decibans": entry.decibans,
-                "alone_decibans": entry.alone_decibans,
-                "sentence": entry.sentence,
-            }
-            for entry in ranking.explanation
-        ],
+        "explanation": [_explained_as_json(entry) for entry in ranking.explanation],
+    }
+
+
+def _cause_as_json(cause: RankedCause) -> dict[str, object]:
+    return {
+        "mode": cause.mode,
+        "title": cause.title,
+        "probability": cause.probability,
+        "word": cause.word,
+        "before": cause.before,
+    }
+
+
+def _explained_as_json(entry: ExplainedFinding) -> dict[str, object]:
+    return {
+        "finding": _finding_as_json(entry.finding),
+        "mode": entry.mode,
+        "decibans": entry.decibans,
+        "alone_decibans": entry.alone_decibans,
+        "sentence": entry.sentence,
     }
 
 
