@@ -3,10 +3,10 @@
 The public names are loaded when first used, so that the command line starts without numpy.
 """
 
-from importlib import import_module
-from typing import TYPE_CHECKING
+import importlib
+import typing
 
-if TYPE_CHECKING:
+if typing.TYPE_CHECKING:
     from triage.inference.engine import Assessment, Engine
     from triage.inference.evidence import Evidence, Finding, RepairDone
     from triage.network.catalogue import load_network, network_names
@@ -46,4 +46,4 @@ _HOME = {
 def __getattr__(name: str) -> object:
     if name not in _HOME:
         raise AttributeError(f"module 'triage' has no attribute {name!r}")
-    return getattr(import_module(_HOME[name]), name)
+    return getattr(importlib.import_module(_HOME[name]), name)

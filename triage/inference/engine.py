@@ -3,7 +3,7 @@
 >>> from triage.network.catalogue import load_network
 >>> from triage.inference.evidence import parse_findings
 >>> engine = Engine(load_network("top_load_washer"))
->>> evidence = parse_findings(engine.compiled.index, ["says_standing_water=yes"])
+>>> evidence = parse_findings(engine.compiled.index, ["says_water_left=yes"])
 >>> assessment = engine.assess(evidence)
 >>> assessment.causes[0].probability > 0.2
 True
