@@ -106,13 +106,16 @@ class Assessment:
     @cached_property
     def hypotheses(self) -> tuple[HypothesisWeight, ...]:
         """The heaviest sets of failed modes, at most 50."""
-        weights = self.posterior.weights
-        order = np.argsort(-weights, kind="stable")[:50]
+        table = self.posterior.state.table
+        weights = np.bincount(table.labels, self.posterior.weights)
+        first = np.unique(table.labels, return_index=True)[1]
         ids = self.engine.compiled.mode_ids
-        members = self.posterior.state.table.members
         return tuple(
-            HypothesisWeight(tuple(ids[m] for m in members[h] if m < len(ids)), float(weights[h]))
-            for h in order
+            HypothesisWeight(
+                tuple(ids[m] for m in sorted(table.members[first[h]]) if m < len(ids)),
+                float(weights[h]),
+            )
+            for h in np.argsort(-weights, kind="stable")[:50]
         )
 
     @cached_property

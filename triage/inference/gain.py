@@ -13,7 +13,7 @@ Axes: ``O`` observations, ``A`` answers (padded), ``N`` pairs of an observation 
 of its sign, ``R'`` hypotheses of the support.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -24,7 +24,7 @@ from triage.inference.compiled import CompiledNetwork
 from triage.inference.hypotheses import HypothesisTable
 from triage.inference.information import entropy_bits, plogp
 from triage.inference.masking import cluster_posterior
-from triage.inference.posterior import Posterior
+from triage.inference.posterior import FixedAnswers, Posterior, TableCluster
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -64,8 +64,34 @@ class GainTable:
         self.table = table
         self.clustered = clustered
         self.answers = AnswerTables.of(table.compiled).table
-        looks = table.compiled.observations
-        self.answer_matrices = tuple(np.asarray(entry.likelihood) for entry in looks)  # each (V, A)
+        self._observations = table.compiled.observations
+        self.answer_matrices = tuple(  # each (V, A)
+            np.asarray(entry.likelihood) for entry in self._observations
+        )
+        self._clusters: dict[tuple[int, ...], FixedAnswers] = {}
+
+    def fixed_answers(self, posterior: Posterior) -> Sequence[FixedAnswers]:
+        """Answers the present findings leave as they were: of contexts, of untouched clusters.
+
+        After a repair rows of one table may be the same machine, so none are offered.
+        """
+        state = posterior.state
+        if state.messages:
+            return ()
+        untouched = [c for c in state.clusters if not c.concerns(posterior.likelihood)]
+        contexts = state.under(posterior.likelihood.context).fixed_answers
+        found = (contexts, *(self._untouched(posterior, cluster) for cluster in untouched))
+        return [known for known in found if known.observations]
+
+    def _untouched(self, posterior: Posterior, cluster: TableCluster) -> FixedAnswers:
+        """Answers about an untouched cluster, computed once for the table."""
+        key = cluster.cluster.signs
+        if key not in self._clusters:
+            every = np.arange(len(self.table))
+            asking = frozenset(place for place, o in enumerate(self._observations) if o.context)
+            answers = row_answer_probabilities(posterior, self, every, frozenset(key), asking)
+            self._clusters[key] = FixedAnswers.of(answers)
+        return self._clusters[key]
 
     @cached_property
     def pairs(self) -> tuple[IntArray, IntArray, IntArray, IntArray]:
@@ -130,13 +156,31 @@ def information_gains(posterior: Posterior, gain_table: GainTable, dropped_mass:
     rows = support(posterior.weights, dropped_mass)
     weights = posterior.weights[rows] / posterior.weights[rows].sum()  # (R',)
     past = frozenset(posterior.state.messages)
-    bits, answers = _grouped_gains(posterior, gain_table, rows, weights)
-    by_row = row_answer_probabilities(posterior, gain_table, rows, past | gain_table.clustered)
+    bits, answers = _grouped_gains(posterior, gain_table)
+    fixed = gain_table.fixed_answers(posterior)
+    for known in fixed:
+        _fill_fixed(known, posterior.weights, bits, answers)
+    settled = {observation for known in fixed for observation in known.observations}
+    by_row = row_answer_probabilities(
+        posterior, gain_table, rows, past | gain_table.clustered, settled
+    )
+    same_machine = Partition(posterior.state.table.labels[rows]) if past else None
     for observation, probability in by_row.items():  # (R', A)
-        mean = weights @ probability
-        bits[observation] = weights @ plogp(probability).sum(axis=1) - plogp(mean).sum()
-        answers[observation, : len(mean)] = mean
+        bits[observation] = _gain_about(same_machine, weights, probability)
+        answers[observation, : probability.shape[1]] = weights @ probability
     return Gains(np.maximum(bits, 0.0), answers)
+
+
+class Partition:
+    """Rows grouped by class, ready to be summed."""
+
+    def __init__(self, labels: IntArray) -> None:
+        self.order = np.argsort(labels, kind="stable")
+        self.starts = np.flatnonzero(np.diff(labels[self.order], prepend=-1))
+
+    def sum(self, values: FloatArray) -> FloatArray:
+        """Sums over the rows (first axis) of each class."""
+        return np.asarray(np.add.reduceat(values[self.order], self.starts))
 
 
 def class_information_gains(
@@ -148,33 +192,66 @@ def class_information_gains(
     """
     rows = support(posterior.weights, dropped_mass)
     weights = posterior.weights[rows] / posterior.weights[rows].sum()
-    order = np.argsort(labels[rows], kind="stable")
-    starts = np.flatnonzero(np.diff(labels[rows][order], prepend=-1))
-    class_mass = np.add.reduceat(weights[order], starts)
     every = frozenset(range(len(gain_table.table.compiled.signs)))
     bits = np.zeros(len(gain_table.answers))
-    for observation, probability in row_answer_probabilities(
-        posterior, gain_table, rows, every
-    ).items():
-        joint = np.add.reduceat((weights[:, None] * probability)[order], starts)  # (classes, A)
-        given = plogp(joint).sum() - plogp(class_mass).sum()
-        bits[observation] = given - plogp(joint.sum(axis=0)).sum()
+    by_row = row_answer_probabilities(posterior, gain_table, rows, every)
+    classes = Partition(labels[rows])
+    for observation, probability in by_row.items():
+        bits[observation] = _gain_about(classes, weights, probability)
     return np.maximum(bits, 0.0)
 
 
+def _gain_about(classes: Partition | None, weights: FloatArray, probability: FloatArray) -> float:
+    """Mutual information of the class of a row and the answer, bits; None: each row is a class.
+
+    ``weights`` (R',) of the rows, ``probability`` (R', A) of the answers given the row.
+    """
+    mean = weights @ probability
+    if classes is None:
+        return float(weights @ plogp(probability).sum(axis=1) - plogp(mean).sum())
+    joint = classes.sum(weights[:, None] * probability)  # (classes, A)
+    return float(plogp(joint).sum() - plogp(classes.sum(weights)).sum() - plogp(mean).sum())
+
+
 def row_answer_probabilities(
-    posterior: Posterior, gain_table: GainTable, rows: IntArray, signs: frozenset[int]
+    posterior: Posterior,
+    gain_table: GainTable,
+    rows: IntArray,
+    signs: frozenset[int],
+    settled: Set[int] = frozenset(),
 ) -> Mapping[int, FloatArray]:
-    """P(answer | hypothesis, evidence), ``(R', A)``, of observations of signs and contexts."""
+    """P(answer | hypothesis, evidence), ``(R', A)``, of observations of signs and contexts.
+
+    Observations in ``settled`` are left out.
+    """
     compiled = gain_table.table.compiled
+    looks = {
+        sign: [look for look in compiled.observations_of_sign[sign] if look not in settled]
+        for sign in signs
+    }
+    wanted = frozenset(sign for sign, open_looks in looks.items() if open_looks)
     result: dict[int, FloatArray] = {}
-    for sign, shown in _shown_distributions(posterior, rows, signs).items():
-        for look in compiled.observations_of_sign[sign]:
+    for sign, shown in _shown_distributions(posterior, rows, wanted).items():
+        for look in looks[sign]:
             matrix = gain_table.answer_matrices[look]
             result[look] = shown[:, : len(matrix)] @ matrix
     view = posterior.state.under(posterior.likelihood.context)
-    result.update({place: answers[rows] for place, answers in view.answers.items()})
+    result.update(
+        {place: answers[rows] for place, answers in view.answers.items() if place not in settled}
+    )
     return result
+
+
+def _fill_fixed(
+    known: FixedAnswers, weights: FloatArray, bits: FloatArray, answers: FloatArray
+) -> None:
+    """Gains and answers of observations whose probabilities given the hypothesis are fixed."""
+    mean = weights @ known.probability
+    noise = weights @ known.entropy
+    for place, observation in enumerate(known.observations):
+        block = mean[known.first[place] : known.first[place + 1]]
+        answers[observation, : len(block)] = block
+        bits[observation] = -plogp(block).sum() - noise[place]
 
 
 def _shown_distributions(
@@ -182,26 +259,25 @@ def _shown_distributions(
 ) -> Mapping[int, FloatArray]:
     """P(shown state | hypothesis, evidence), ``(R', V)``, of signs that can be looked at."""
     state, likelihood = posterior.state, posterior.likelihood
-    looked_at = {sign for sign in signs if state.table.compiled.observations_of_sign[sign]}
     result: dict[int, FloatArray] = {}
-    for sign in sorted(looked_at - state.clustered):
+    for sign in sorted(signs - state.clustered):
         weighted = state.local(sign, rows) * likelihood.sign[sign]
         result[sign] = weighted / weighted.sum(axis=1, keepdims=True)
     for cluster in state.clusters:
+        if not signs.intersection(cluster.cluster.signs):
+            continue
         needed = cluster.signs_with_evidence(likelihood)
         found = cluster_posterior(
             cluster.cluster, {sign: state.local(sign, rows) for sign in needed}, likelihood.sign
         )
         for sign in cluster.cluster.signs:
-            if sign in looked_at:
+            if sign in signs:
                 local = state.local(sign, rows)
                 result[sign] = found.shown_distribution(sign, local, likelihood.sign[sign])
     return result
 
 
-def _grouped_gains(
-    posterior: Posterior, gain_table: GainTable, rows: IntArray, weights: FloatArray
-) -> tuple[FloatArray, FloatArray]:
+def _grouped_gains(posterior: Posterior, gain_table: GainTable) -> tuple[FloatArray, FloatArray]:
     """Gains of observations of signs outside clusters and without a past; 0 for the others."""
     pair_row, _, grouped, starts = gain_table.pairs
     bits = np.zeros(len(gain_table.answers))
@@ -209,20 +285,11 @@ def _grouped_gains(
     if len(grouped) == 0:
         return bits, answers
     probability, entropy = _answers_given_configuration(posterior, gain_table)
-    mass = _configuration_mass(posterior, rows, weights)[pair_row]  # (N,)
+    mass = posterior.state.table.configuration_mass(posterior.weights)[pair_row]  # (N,)
     answers[grouped] = np.add.reduceat(mass[:, None] * probability, starts)
     noise = np.add.reduceat(mass * entropy, starts)
     bits[grouped] = entropy_bits(answers[grouped]) - noise
     return bits, answers
-
-
-def _configuration_mass(posterior: Posterior, rows: IntArray, weights: FloatArray) -> FloatArray:
-    """Posterior mass of each local configuration, shape ``(R,)``."""
-    configurations = posterior.state.table.configurations
-    codes = configurations.codes[:, rows]  # (S, R')
-    repeated = np.broadcast_to(weights, codes.shape).ravel()
-    count = len(configurations.distribution)
-    return np.asarray(np.bincount(codes.ravel(), repeated, count), dtype=np.float64)
 
 
 def _answers_given_configuration(

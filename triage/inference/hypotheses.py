@@ -11,6 +11,7 @@ of all signs one after another, ``V`` states, ``C`` context combinations.
 
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -73,6 +74,11 @@ class Configurations:
     sign_of_row: IntArray
     first_row: IntArray
 
+    @property
+    def row_count(self) -> int:
+        """``R``."""
+        return len(self.distribution)
+
     def rows_of(self, sign: int) -> slice:
         """Rows of one sign."""
         return slice(int(self.first_row[sign]), int(self.first_row[sign + 1]))
@@ -128,6 +134,38 @@ class HypothesisTable:
             sign_of_row=np.repeat(np.arange(len(signs)), counts),
             first_row=np.array(first_row),
         )
+
+    @cached_property
+    def _departures(self) -> tuple[IntArray, IntArray, IntArray]:
+        """Commonest configuration of each sign (S,), and where hypotheses depart from it.
+
+        Most hypotheses hold no cause of a given sign; only the others are stored: hypothesis and
+        configuration row of each departure.
+        """
+        codes = self.configurations.codes
+        counts = np.bincount(codes.ravel(), minlength=self.configurations.row_count)
+        first = self.configurations.first_row
+        commonest = np.array(
+            [start + np.argmax(counts[start:stop]) for start, stop in pairwise(first)],
+            dtype=np.int64,
+        )
+        sign, hypothesis = np.nonzero(codes != commonest[:, None])
+        return commonest, hypothesis, codes[sign, hypothesis]
+
+    def configuration_mass(self, weights: FloatArray) -> FloatArray:
+        """Mass of each local configuration, shape ``(R,)``, for weights ``(H,)`` that sum to 1."""
+        commonest, hypothesis, row = self._departures
+        mass = np.bincount(row, weights[hypothesis], self.configurations.row_count)
+        departed = np.add.reduceat(mass, self.configurations.first_row[:-1])
+        mass[commonest] = weights.sum() - departed
+        return np.asarray(mass, dtype=np.float64)
+
+    @cached_property
+    def labels(self) -> IntArray:
+        """Number of the set of failed modes of each row, ``(H,)``; repairs make rows coincide."""
+        ordered = np.sort(self.members, axis=1)
+        labels = np.unique(ordered, axis=0, return_inverse=True)[1]
+        return np.asarray(labels, dtype=np.int64).ravel()
 
     def mode_probabilities(self, weights: FloatArray) -> FloatArray:
         """P(mode has failed) for each mode, shape ``(F,)``; weights ``(H,)`` sum to 1."""

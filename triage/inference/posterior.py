@@ -21,6 +21,7 @@ from triage.errors import ImpossibleEvidenceError
 from triage.inference.compiled import CompiledNetwork
 from triage.inference.evidence import Finding, finding_likelihood
 from triage.inference.hypotheses import HypothesisTable
+from triage.inference.information import entropy_bits
 from triage.inference.masking import SEEN, Cluster, cluster_posterior, clusters
 
 FloatArray = NDArray[np.float64]
@@ -71,6 +72,35 @@ def likelihoods(
     return Likelihoods(sign, has_findings, context)
 
 
+@dataclass(frozen=True, slots=True)
+class FixedAnswers:
+    """Answers whose probability given the hypothesis the present findings do not change.
+
+    ``observations`` (n,) positions; ``probability`` (H, sum of A) side by side, ``first`` (n+1,)
+    the columns of each; ``entropy`` (H, n) of each, bits.
+    """
+
+    observations: tuple[int, ...]
+    probability: FloatArray
+    first: tuple[int, ...]
+    entropy: FloatArray
+
+    @classmethod
+    def of(cls, answers: Mapping[int, FloatArray]) -> "FixedAnswers":
+        """Stack the answers of several observations."""
+        blocks = list(answers.values())
+        first = [0]
+        for block in blocks:
+            first.append(first[-1] + block.shape[1])
+        empty = np.zeros((0, 0))
+        return cls(
+            tuple(answers),
+            np.concatenate(blocks, axis=1) if blocks else empty,
+            tuple(first),
+            np.stack([entropy_bits(block) for block in blocks], axis=1) if blocks else empty,
+        )
+
+
 class ContextView:
     """The machine's hypotheses seen under some context findings, computed once per findings."""
 
@@ -103,6 +133,11 @@ class ContextView:
                 value = self.value_probabilities[entry.context]
                 result[place] = value @ np.asarray(entry.likelihood)
         return result
+
+    @cached_property
+    def fixed_answers(self) -> "FixedAnswers":
+        """The same, ready for gains: findings on signs do not change them."""
+        return FixedAnswers.of(self.answers)
 
 
 @dataclass(frozen=True)

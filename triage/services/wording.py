@@ -97,9 +97,11 @@ def reason_to_ask(shifts: Sequence[tuple[str, Cause, float]]) -> str:
     others = [shift for shift in shifts if shift[0] != label]
     if not others:
         return f"{first}."
-    other, fallen, rest = max(others, key=lambda shift: abs(shift[2] - shift[1].probability))
-    verb = "raise" if rest > fallen.probability else "lower"
+    other, moved, rest = max(others, key=lambda shift: abs(shift[2] - shift[1].probability))
+    verb = "raise" if rest > moved.probability else "lower"
+    if moved.mode == cause.mode:
+        return f"{first}; “{other}” would {verb} it to {percent(rest)}."
     return (
-        f"{first}; “{other}” would {verb} {fallen.title} from {percent(fallen.probability)} "
+        f"{first}; “{other}” would {verb} {moved.title} from {percent(moved.probability)} "
         f"to {percent(rest)}."
     )
