@@ -1,0 +1,62 @@
+"""A first visit plan as text: how to end the call, tests in order, parts to load, cautions."""
+
+from collections.abc import Iterable
+
+from triage.cli.output import heading, minutes_text, wrapped
+from triage.services.visit import PlannedStep, VisitPlan
+from triage.services.wording import percent
+
+MINOR_UNITS = 100  # per unit of currency, as in the network files
+
+
+def plan_lines(plan: VisitPlan) -> list[str]:
+    """Return the plan as lines of text."""
+    low, high = (f"{end / MINOR_UNITS:.2f}" for end in plan.price_range_minor)
+    lines = [
+        plan.outcome_title,
+        *_listed(plan.reasons),
+        f"  Time on site: about {plan.minutes_expected:.0f} min",
+        f"  Price to the customer: {low} to {high} {plan.currency}",
+    ]
+    if len(plan.endings) > 1:
+        lines += [heading("Expected cost to shop and customer, in " + plan.currency)]
+        lines += [
+            f"  {entry.expected_cost_minor / MINOR_UNITS:8.2f}  {entry.title}"
+            for entry in plan.endings
+        ]
+    if plan.caller_steps:
+        lines += [heading("The caller can try")]
+        for own in plan.caller_steps:
+            lines += [
+                wrapped(f"- {own.title} ({percent(own.probability)})", 2, 2),
+                wrapped(own.sentence, 4),
+            ]
+    if plan.steps:
+        lines += [heading("Tests, in this order")]
+        for place, step in enumerate(plan.steps, start=1):
+            lines += _step_lines(place, step)
+    if plan.parts:
+        lines += [heading("Parts to load")]
+        lines += _listed(
+            f"{entry.part.title}: {entry.where}; {entry.reason}" for entry in plan.parts
+        )
+    if plan.cautions:
+        lines += [heading("Cautions"), *_listed(plan.cautions)]
+    return lines
+
+
+def _step_lines(place: int, step: PlannedStep) -> list[str]:
+    look = step.planned.observation
+    lines = [
+        wrapped(f"{place}. {look.title} ({minutes_text(look.minutes)})", 2, 3),
+        wrapped(look.wording, 5),
+    ]
+    if step.preconditions:
+        lines.append(wrapped(f"Needs: {'; '.join(step.preconditions)}", 5, 7))
+    if look.acceptance:
+        lines.append(wrapped(f"Good: {look.acceptance}", 5, 6))
+    return [*lines, *(wrapped(f"- {result}", 5, 2) for result in step.results)]
+
+
+def _listed(texts: Iterable[str]) -> list[str]:
+    return [wrapped(f"- {text}", 2, 2) for text in texts]
