@@ -52,12 +52,17 @@ class SafetyState:
         raised = [flag for flag in flags if answers.get(flag.id)]
         raised.sort(key=lambda flag: WORST_FIRST.index(flag.safety_class))
         unanswered = tuple(flag for flag in flags if answers.get(flag.id) is None)
-        return cls(tuple(raised), unanswered, (confirmed_by or "").strip() or None)
+        return cls(tuple(raised), unanswered, confirmed_by)
 
     @property
     def is_complete(self) -> bool:
         """Whether every question was answered."""
         return not self.unanswered
+
+    @property
+    def is_confirmed(self) -> bool:
+        """Whether a named person confirmed; blanks are no name."""
+        return bool((self.confirmed_by or "").strip())
 
     @property
     def worst_class(self) -> SafetyClass | None:
@@ -71,7 +76,7 @@ class SafetyState:
             return SafetyVerdict.STOP
         if self.unanswered:
             return SafetyVerdict.ASK
-        if self.raised and self.confirmed_by is None:
+        if self.raised and not self.is_confirmed:
             return SafetyVerdict.CONFIRM
         return SafetyVerdict.GO_ON
 

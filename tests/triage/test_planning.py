@@ -1,0 +1,250 @@
+"""Safety table, expected cost of repair, base policy and first visit plan."""
+
+from dataclasses import replace
+from itertools import permutations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tests.builders import (
+    TEST,
+    component,
+    network,
+    observation,
+    random_network,
+    repair,
+    sign,
+)
+from triage.inference.compiled import CompiledNetwork
+from triage.inference.engine import Engine
+from triage.inference.evidence import Evidence, Finding
+from triage.network.values import Channel, FaultNetwork, Part, RepairBy, SafetyClass, SafetyFlag
+from triage.planning.costs import CostModel
+from triage.planning.policy import SitePolicy
+from triage.planning.repair_cost import RepairTable
+from triage.planning.safety import SafetyState, SafetyVerdict
+from triage.planning.visit_plan import OutcomeKind, first_visit_plan
+
+COSTS = CostModel()
+
+
+def _flag(name: str, safety_class: SafetyClass) -> SafetyFlag:
+    return SafetyFlag(
+        id=name,
+        title=name,
+        wording=f"{name}?",
+        safety_class=safety_class,
+        script="Leave.",
+        referral="Call.",
+        provenance=TEST,
+    )
+
+
+def _with_flags(fault_network: FaultNetwork) -> FaultNetwork:
+    flags = [
+        _flag("hot_belt", SafetyClass.MAKE_SAFE_THEN_BOOK),
+        _flag("shock", SafetyClass.MAKE_SAFE_AND_STOP),
+        _flag("gas", SafetyClass.LEAVE_AND_CALL),
+    ]
+    return replace(fault_network, safety_flags={flag.id: flag for flag in flags})
+
+
+NO_DANGER = {"hot_belt": False, "shock": False, "gas": False}
+
+
+def test_nothing_is_ranked_while_a_safety_question_is_open() -> None:
+    state = SafetyState.of(_with_flags(_choice()), {"hot_belt": False, "shock": None})
+
+    assert state.verdict is SafetyVerdict.ASK
+    assert not state.may_rank()
+    assert [flag.id for flag in state.unanswered] == ["shock", "gas"]
+
+
+def test_no_danger_goes_on() -> None:
+    assert SafetyState.of(_with_flags(_choice()), NO_DANGER).may_rank()
+
+
+@pytest.mark.parametrize("flag", ["shock", "gas"])
+def test_stopping_flag_is_not_lifted_by_a_confirmation(flag: str) -> None:
+    state = SafetyState.of(_with_flags(_choice()), {**NO_DANGER, flag: True}, "Ada Brook")
+
+    assert state.verdict is SafetyVerdict.STOP
+    assert not state.may_rank("Ada Brook")
+
+
+def test_stopping_flag_stops_at_once_with_questions_still_open() -> None:
+    assert SafetyState.of(_with_flags(_choice()), {"gas": True}).verdict is SafetyVerdict.STOP
+
+
+def test_third_class_waits_for_a_named_confirmation() -> None:
+    answers = {**NO_DANGER, "hot_belt": True}
+    state = SafetyState.of(_with_flags(_choice()), answers)
+
+    assert state.verdict is SafetyVerdict.CONFIRM
+    assert not state.may_rank("  ")
+    assert state.may_rank("Ada Brook")
+
+
+def test_worst_class_leads_whatever_the_order_of_the_questions() -> None:
+    state = SafetyState.of(_with_flags(_choice()), {"hot_belt": True, "shock": True, "gas": True})
+
+    assert state.worst_class is SafetyClass.LEAVE_AND_CALL
+    assert [flag.id for flag in state.raised] == ["gas", "shock", "hot_belt"]
+
+
+def _choice() -> FaultNetwork:
+    """Four exclusive causes, a repair each, one test that tells the first two apart."""
+    shares = {"a": 0.4, "b": 0.3, "c": 0.2, "d": 0.1}
+    return network(
+        [component(name, {"x": share}) for name, share in shares.items()],
+        [sign("s", {"a.x": 0.95, "b.x": 0.02, "c.x": 0.02, "d.x": 0.02})],
+        [
+            observation(
+                "test", "s", [[0.97, 0.03], [0.03, 0.97]], channel=Channel.ON_SITE_TEST, minutes=2
+            ),
+            observation("asks", "s", [[0.8, 0.2], [0.2, 0.8]]),
+        ],
+        repairs=[repair(f"fix_{name}", [f"{name}.x"]) for name in shares],
+        expected_failed_modes=1.0,
+    )
+
+
+def _table(costs: list[float]) -> RepairTable:
+    """Repairs a to d with these costs, for hypotheses 0 to 3 that need one each."""
+    compiled = CompiledNetwork(_choice())
+    table = RepairTable.of(compiled, COSTS)
+    return RepairTable(table.ids, np.array(costs), table.repair_of_mode)
+
+
+def test_expected_cost_of_repair_of_the_four_cause_example() -> None:
+    # Single fault, p = .40 .30 .20 .10, cost 120 45 20 40: order by p/C is c, b, a, d and costs
+    # 120.0 (own instance; checked by hand: .2*20 + .3*65 + .4*185 + .1*225 = 120).
+    table = _table([120.0, 45.0, 20.0, 40.0])
+    needed = np.arange(4)[:, None]
+
+    cost = table.expected_cost(np.array([[0.4, 0.3, 0.2, 0.1]]), needed)
+
+    assert cost[0] == pytest.approx(120.0, abs=1e-12)
+
+
+@given(
+    probabilities=st.lists(st.floats(0.01, 1.0), min_size=4, max_size=4),
+    costs=st.lists(st.floats(1.0, 200.0), min_size=4, max_size=4),
+)
+@settings(max_examples=60, deadline=None)
+def test_order_by_probability_per_cost_is_the_best_order_for_one_fault(
+    probabilities: list[float], costs: list[float]
+) -> None:
+    # Kadane & Simon (1977): optimal if one fault, each action repairs exactly one, costs fixed.
+    weights = np.array(probabilities) / sum(probabilities)
+    table = _table(costs)
+
+    found = table.expected_cost(weights[None, :], np.arange(4)[:, None])[0]
+
+    best = min(
+        sum(weights[k] * sum(costs[j] for j in order[: place + 1]) for place, k in enumerate(order))
+        for order in permutations(range(4))
+    )
+    assert found == pytest.approx(best, rel=1e-12)
+
+
+def test_hypothesis_with_two_repairs_costs_the_later_one() -> None:
+    table = _table([10.0, 20.0, 30.0, 40.0])
+    needed = np.array([[0, 3]])
+
+    assert table.expected_cost(np.array([[1.0]]), needed)[0] == pytest.approx(10.0 + 40.0)
+
+
+def test_saving_of_a_test_is_never_negative_and_vanishes_when_nothing_hangs_on_it() -> None:
+    engine = Engine(_choice())
+    policy = SitePolicy(engine, COSTS)
+    sure = Evidence.of(*(Finding("asks", "yes", by=f"person {k}") for k in range(30)))
+
+    at_start = policy.test_values(engine.posterior(Evidence()), Evidence())[0]
+    when_sure = policy.test_values(engine.posterior(sure), sure)[0]
+
+    assert at_start.saving_minor > at_start.cost_minor
+    assert 0.0 <= when_sure.saving_minor < 1.0
+
+
+def test_policy_tests_while_a_test_pays_and_then_repairs() -> None:
+    policy = SitePolicy(Engine(_choice()), COSTS)
+
+    first = policy.next_step(Evidence())
+    then = policy.next_step(Evidence.of(Finding("test", "yes", by="technician")))
+
+    assert first.test is not None
+    assert first.test.observation.id == "test"
+    assert then.test is None
+    assert then.repair is not None
+    assert then.repair.id == "fix_a"
+
+
+def test_plan_says_what_each_result_leads_to() -> None:
+    plan = first_visit_plan(Engine(_choice()), Evidence(), COSTS)
+
+    step = plan.tests[0]
+    leads_to = {result.answer: result.next_repair.id for result in step.results}  # type: ignore[union-attr]
+    assert leads_to["yes"] == "fix_a"
+    assert leads_to["no"] != "fix_a"
+    assert sum(result.probability for result in step.results) == pytest.approx(1.0)
+
+
+def test_part_is_loaded_when_missing_it_would_cost_more_than_carrying_it() -> None:
+    dear_trip = CostModel(return_trip_minor=100_000)
+    cheap_trip = CostModel(return_trip_minor=600)
+    engine = Engine(_choice())
+
+    many = first_visit_plan(engine, Evidence(), dear_trip).parts
+    few = first_visit_plan(engine, Evidence(), cheap_trip).parts
+
+    assert [entry.part.id for entry in many] == [f"fix_{name}_part" for name in "abcd"]
+    assert len(few) == 0
+
+
+def test_cause_the_caller_can_cure_is_solved_by_phone() -> None:
+    fault_network = _choice()
+    by_caller = replace(
+        fault_network.repairs["fix_a"], by=RepairBy.CALLER, parts=(), caller_steps="Plug it in."
+    )
+    fault_network = replace(fault_network, repairs={**fault_network.repairs, "fix_a": by_caller})
+    heard = Evidence.of(Finding("asks", "yes"), Finding("asks", "yes", by="neighbour"))
+
+    plan = first_visit_plan(Engine(fault_network), heard, COSTS)
+
+    assert plan.outcome.kind is OutcomeKind.SOLVE_BY_PHONE
+    assert plan.caller_steps[0].repair.id == "fix_a"
+    cheapest = min(plan.outcome.alternatives, key=lambda entry: entry.expected_cost_minor)
+    assert cheapest.kind is OutcomeKind.SOLVE_BY_PHONE
+
+
+def test_dear_part_turns_the_visit_into_a_warning() -> None:
+    fault_network = _choice()
+    dear = {
+        part: Part(
+            id=part,
+            title=part,
+            cost=(40_000, 60_000),
+            on_van=entry.on_van,
+            provenance=TEST,
+        )
+        for part, entry in fault_network.parts.items()
+    }
+    plan = first_visit_plan(Engine(replace(fault_network, parts=dear)), Evidence(), COSTS)
+
+    assert plan.outcome.kind is OutcomeKind.VISIT_NOT_WORTH_REPAIRING
+    assert plan.outcome.share > 0.5
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_plan_of_any_network_is_finite_and_deterministic(seed: int) -> None:
+    engine = Engine(random_network(seed))
+    evidence = Evidence.of(Finding("o_s0_0", "a"))
+
+    first = first_visit_plan(engine, evidence, COSTS)
+
+    assert first == first_visit_plan(engine, evidence, COSTS)
+    assert first.price_range_minor[0] <= first.price_range_minor[1]
+    assert first.minutes_expected > 0.0
