@@ -49,7 +49,11 @@ class TestValue:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """What to do next: a test, or a repair when no test pays; neither when all is well."""
+    """What to do next: a test, or a repair when no test pays; neither when all is well.
+
+    ``expected_cost_minor`` is that of the rest of the visit with at most one more test: an upper
+    bound for the policy, which may test again.
+    """
 
     test: TestValue | None
     repair: Repair | None
@@ -79,7 +83,7 @@ class SitePolicy:
         repair = self.engine.network.repairs[self.repairs.ids[best]]
         if worth:
             test = max(worth, key=lambda value: value.saving_per_cost)
-            return Step(test, None, float(probability[best]), expected)
+            return Step(test, None, float(probability[best]), expected - test.net_minor)
         if probability[best] == 0.0:
             return Step(None, None, 0.0, expected)
         return Step(None, repair, float(probability[best]), expected)

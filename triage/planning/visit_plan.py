@@ -191,12 +191,12 @@ def _result(answer: str, label: str, probability: float, following: Step) -> Tes
 def _caller_steps(
     engine: Engine, needed: dict[str, float], costs: CostModel
 ) -> tuple[CallerStep, ...]:
-    """Steps of the caller that pay: probability times the cost of a visit exceeds their minutes."""
+    """Steps of the caller that pay: probability times a visit spared exceeds their minutes."""
     steps = []
     for repair in engine.network.repairs.values():
         if repair.by is not RepairBy.CALLER or not repair.caller_steps:
             continue
-        saved = needed[repair.id] * repair.success * costs.trip_minor
+        saved = needed[repair.id] * repair.success * _visit_for(repair, costs)
         if saved > costs.on_phone_minor(repair.minutes):
             steps.append(CallerStep(repair, needed[repair.id]))
     return tuple(sorted(steps, key=lambda step: (-step.probability, step.repair.id)))
@@ -227,18 +227,21 @@ def _outcome(
     """Compare the endings by expected cost; a repair that is too dear is told apart after."""
     visit = costs.trip_minor + first.expected_cost_minor
     solved = min(1.0, sum(step.probability * step.repair.success for step in steps))
-    by_phone = sum(costs.on_phone_minor(step.repair.minutes) for step in steps)
     alternatives = [Alternative(OutcomeKind.VISIT, round(visit))]
     if steps:
-        cost = round(by_phone + (1.0 - solved) * visit)
-        alternatives.append(Alternative(OutcomeKind.SOLVE_BY_PHONE, cost))
-    referred = sum(
-        needed[repair.id]
-        for repair in engine.network.repairs.values()
-        if repair.by is RepairBy.LICENSED_TRADE
-    )
-    referral = round((1.0 - min(1.0, referred)) * (visit + costs.trip_minor))
-    alternatives.append(Alternative(OutcomeKind.REFER_OUT, referral))
+        saved = sum(
+            step.probability * step.repair.success * _visit_for(step.repair, costs)
+            - costs.on_phone_minor(step.repair.minutes)
+            for step in steps
+        )
+        alternatives.append(Alternative(OutcomeKind.SOLVE_BY_PHONE, round(visit - saved)))
+    other_trade = [
+        repair for repair in engine.network.repairs.values() if repair.by is RepairBy.LICENSED_TRADE
+    ]
+    referred = min(1.0, sum(needed[repair.id] for repair in other_trade))
+    spared = sum(needed[repair.id] * _visit_for(repair, costs) for repair in other_trade)
+    referral = visit - spared + (1.0 - referred) * costs.service_fee_minor  # their visit, in vain
+    alternatives.append(Alternative(OutcomeKind.REFER_OUT, round(referral)))
     alternatives.sort(key=lambda entry: entry.expected_cost_minor)
     best = alternatives[0].kind
     if best is OutcomeKind.SOLVE_BY_PHONE and solved < 0.5:
@@ -249,6 +252,11 @@ def _outcome(
         if too_dear >= 0.5:
             best, share = OutcomeKind.VISIT_NOT_WORTH_REPAIRING, too_dear
     return Outcome(best, share, tuple(alternatives))
+
+
+def _visit_for(repair: Repair, costs: CostModel) -> float:
+    """Cost of a visit that ends with work the shop need not have come for."""
+    return costs.trip_minor + costs.on_site_minor(repair.minutes + costs.verification_minutes)
 
 
 def _too_dear_share(engine: Engine, needed: dict[str, float], costs: CostModel) -> float:

@@ -16,6 +16,12 @@ OUTCOME_WORDS = {
     OutcomeKind.VISIT_NOT_WORTH_REPAIRING: "May not be worth repairing: say so before booking",
     OutcomeKind.REFER_OUT: "Refer to another trade",
 }
+ENDING_WORDS = {
+    **OUTCOME_WORDS,
+    OutcomeKind.SOLVE_BY_PHONE: "Steps on the phone first, a visit if they fail",
+    OutcomeKind.VISIT: "A visit at once",
+    OutcomeKind.REFER_OUT: "Another trade first, a visit if it was not that",
+}
 ON_VAN_WORDS = {
     OnVan.USUALLY: "on the van; check it is there",
     OnVan.SOMETIMES: "take along; check that it fits",
@@ -99,7 +105,7 @@ def first_visit_plan(
         outcome_title=OUTCOME_WORDS[plan.outcome.kind],
         reasons=_reasons(plan),
         endings=tuple(
-            EndingCost(entry.kind, OUTCOME_WORDS[entry.kind], entry.expected_cost_minor)
+            EndingCost(entry.kind, ENDING_WORDS[entry.kind], entry.expected_cost_minor)
             for entry in plan.outcome.alternatives
         ),
         steps=steps,
