@@ -57,6 +57,7 @@ __all__ = [
     "find_calls",
     "go_on_or_refuse",
     "open_call",
+    "outcomes_allowed",
     "reopen_call",
     "skip_question",
     "step_of",
@@ -259,11 +260,22 @@ def end_call(
     """Record how the call ended; what speaks of the machine needs the safety questions first."""
 
     def decide(state: CallState, network: FaultNetwork) -> Sequence[CallEvent]:
-        if outcome not in ALWAYS_ALLOWED:
+        if outcome not in outcomes_allowed(state):
             go_on_or_refuse(state, network)
         return [OutcomeRecorded(outcome, note)]
 
     _change(database, call_id, entry, decide)
+
+
+def outcomes_allowed(state: CallState) -> tuple[CallOutcome, ...]:
+    """Outcomes with which the call may be ended as it stands now."""
+    can_speak = state.safety(_network(state)).verdict is SafetyVerdict.GO_ON
+    return tuple(
+        outcome
+        for outcome in CallOutcome
+        if outcome is not CallOutcome.STOPPED_FOR_SAFETY
+        and (can_speak or outcome in ALWAYS_ALLOWED)
+    )
 
 
 def reopen_call(database: Database, call_id: int, entry: Entry) -> None:

@@ -1,0 +1,164 @@
+"""What the call page shows: causes ranked, the question to ask now, the answers given so far."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from triage.errors import ImpossibleEvidenceError
+from triage.inference.engine import Engine
+from triage.inference.evidence import DONT_KNOW, Evidence
+from triage.network.values import FaultNetwork, Observation
+from triage.services.call_state import CallState
+from triage.services.calls import Database, find_call, go_on_or_refuse
+from triage.services.engines import engine_for, network_choices
+from triage.services.ranking import NextObservation, Ranking, rank
+from triage.services.visit import VisitPlan, first_visit_plan
+from triage.services.wording import answer_label
+
+QUESTIONS_SHOWN = 8
+CAUSES_SHOWN = 8
+
+
+@dataclass(frozen=True, slots=True)
+class AskedQuestion:
+    """The question to ask now; ``answer`` is the present one if it is to be changed."""
+
+    observation: Observation
+    reason: str
+    answer: str | None
+    is_proposed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class AnswerShown:
+    """An answer that counts, as people read it."""
+
+    observation: Observation
+    answer: str
+    label: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CallBoard:
+    """Everything the call page shows.
+
+    ``ranking`` is None if the answers exclude each other; ``excluding`` then names them.
+    ``question`` is None if no question is left that would move the ranking.
+    """
+
+    state: CallState
+    network: FaultNetwork
+    ranking: Ranking | None
+    excluding: tuple[AnswerShown, ...]
+    question: AskedQuestion | None
+    worth_asking: tuple[NextObservation, ...]
+    open_questions: tuple[Observation, ...]
+    answers: tuple[AnswerShown, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CallPlan:
+    """A call and its first visit plan."""
+
+    state: CallState
+    network: FaultNetwork
+    plan: VisitPlan
+
+
+def call_board(database: Database, call_id: int, *, ask: str | None = None) -> CallBoard:
+    """Causes, next question and answers of a call.
+
+    Parameters
+    ----------
+    database : Database
+    call_id : int
+    ask : str, optional
+        Observation the dispatcher chose to ask, or to answer anew, instead of the proposed one.
+
+    Raises
+    ------
+    UnknownCallError, UnknownObservationError
+    SafetyFirstError
+        The safety questions do not allow ranking.
+    """
+    state = find_call(database, call_id)
+    engine = engine_for(state.network_id)
+    go_on_or_refuse(state, engine.network)
+    chosen = None if ask is None else engine.compiled.index.observation(ask)
+    ranking, excluding = _ranking(engine, state)
+    worth_asking = ranking.next_questions if ranking else ()
+    return CallBoard(
+        state=state,
+        network=engine.network,
+        ranking=ranking,
+        excluding=excluding,
+        question=_question(state, worth_asking, chosen),
+        worth_asking=worth_asking,
+        open_questions=_open_questions(engine.network, state),
+        answers=_shown(engine, (one.observation for one in state.given), state),
+    )
+
+
+def call_plan(database: Database, call_id: int) -> CallPlan:
+    """First visit plan of a call.
+
+    Raises
+    ------
+    UnknownCallError, ImpossibleEvidenceError
+    SafetyFirstError
+        The safety questions do not allow ranking.
+    """
+    state = find_call(database, call_id)
+    engine = engine_for(state.network_id)
+    go_on_or_refuse(state, engine.network)
+    return CallPlan(state, engine.network, first_visit_plan(engine, state.evidence))
+
+
+def warm_up() -> None:
+    """Rank once in every shipped network, so that the first call does not wait for it."""
+    for name, _ in network_choices():
+        rank(engine_for(name), Evidence(), next_limit=QUESTIONS_SHOWN)
+
+
+def _ranking(engine: Engine, state: CallState) -> tuple[Ranking | None, tuple[AnswerShown, ...]]:
+    """Ranking, or the answers that exclude each other: they are stored, so they can be changed."""
+    try:
+        ranking = rank(
+            engine, state.evidence, causes_limit=CAUSES_SHOWN, next_limit=QUESTIONS_SHOWN
+        )
+    except ImpossibleEvidenceError as error:
+        names = [finding.partition("=")[0] for finding in error.findings]
+        return None, _shown(engine, names, state)
+    return ranking, ()
+
+
+def _question(
+    state: CallState, worth_asking: tuple[NextObservation, ...], chosen: Observation | None
+) -> AskedQuestion | None:
+    if chosen is not None:
+        reasons = {entry.observation.id: entry.reason for entry in worth_asking}
+        reason = reasons.get(chosen.id, "")
+        return AskedQuestion(chosen, reason, state.answer_to(chosen.id), is_proposed=False)
+    for entry in worth_asking:
+        if entry.observation.id not in state.skipped:
+            return AskedQuestion(entry.observation, entry.reason, None, is_proposed=True)
+    return None
+
+
+def _open_questions(network: FaultNetwork, state: CallState) -> tuple[Observation, ...]:
+    """Every question of the phone without an answer, in the order of the network."""
+    answered = {one.observation for one in state.given}
+    return tuple(
+        entry
+        for entry in network.observations.values()
+        if not entry.channel.is_on_site and entry.id not in answered
+    )
+
+
+def _shown(engine: Engine, names: Iterable[str], state: CallState) -> tuple[AnswerShown, ...]:
+    shown = []
+    for name in names:
+        observation = engine.compiled.index.observation(name)
+        answer = state.answer_to(name) or ""
+        label = "Don't know" if answer == DONT_KNOW else answer_label(observation, answer)
+        shown.append(AnswerShown(observation, answer, label))
+    return tuple(shown)

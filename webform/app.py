@@ -1,0 +1,61 @@
+"""The web form: ``create_app(config)`` makes a Flask app that keeps its calls in a data folder."""
+
+from collections.abc import Callable
+from datetime import UTC, datetime
+
+from flask import Flask
+from flask_wtf import CSRFProtect
+
+from triage.services.calls import Database
+from webform import intake
+from webform.config import Config
+from webform.desk import EXTENSION, Desk
+from webform.errors import init_errors
+from webform.formatting import init_formatting
+from webform.headers import init_headers
+from webform.secret_key import secret_key
+
+LARGEST_POST_BYTES = 100_000  # a form with its longest texts has under 10,000
+
+
+def utc_now() -> datetime:
+    """Read the clock of this machine."""
+    return datetime.now(UTC)
+
+
+def create_app(config: Config, *, clock: Callable[[], datetime] = utc_now) -> Flask:
+    """Make the app.
+
+    Parameters
+    ----------
+    config : Config
+        Its data folder, with key and database, is made if it is not there.
+    clock : callable
+        Gives the time, with its zone.
+
+    Raises
+    ------
+    ConfigError
+        The secret key in the data folder cannot be used.
+    """
+    config.data_folder.mkdir(parents=True, exist_ok=True)
+    app = Flask(__name__)
+    app.config.update(
+        SECRET_KEY=secret_key(config.data_folder),
+        SESSION_COOKIE_NAME="triage",
+        SESSION_COOKIE_SECURE=config.uses_https,
+        SESSION_COOKIE_SAMESITE="Lax",
+        WTF_CSRF_TIME_LIMIT=None,  # a call may last longer than any limit; bound to the session
+        MAX_CONTENT_LENGTH=LARGEST_POST_BYTES,
+        TRUSTED_HOSTS=list(config.hosts) or None,
+        SEND_FILE_MAX_AGE_DEFAULT=3600,
+    )
+    database = Database(config.database_address)
+    app.extensions[EXTENSION] = Desk(database, clock, config.time_zone)
+    CSRFProtect(app)
+    init_headers(app)
+    init_errors(app)
+    init_formatting(app)
+    app.register_blueprint(intake.bp)
+    app.context_processor(lambda: {"shop": config.shop, "is_demo": config.is_demo})
+    return app

@@ -1,0 +1,92 @@
+"""Errors as pages: one handler for everything the library raises on purpose."""
+
+from http import HTTPStatus
+
+from flask import Flask, render_template, request
+from flask.typing import ResponseReturnValue
+from flask_wtf.csrf import CSRFError
+from werkzeug.exceptions import HTTPException
+
+from triage.errors import (
+    SafetyFirstError,
+    StaleCallError,
+    TriageError,
+    UnknownCallError,
+    UnknownNetworkError,
+)
+
+
+class IncompletePageError(TriageError):
+    """Raised when a page that was sent lacks what every page has, or what its button stands for."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            "Something was missing from what was sent. Nothing was recorded; "
+            "look at the call as it is now and answer again."
+        )
+
+
+STATUS = {
+    UnknownCallError: HTTPStatus.NOT_FOUND,
+    UnknownNetworkError: HTTPStatus.NOT_FOUND,
+    StaleCallError: HTTPStatus.CONFLICT,
+    SafetyFirstError: HTTPStatus.CONFLICT,
+}
+HEADINGS = {
+    HTTPStatus.BAD_REQUEST: "That cannot be recorded",
+    HTTPStatus.NOT_FOUND: "Not found",
+    HTTPStatus.CONFLICT: "Not recorded",
+}
+SENTENCES = {
+    HTTPStatus.NOT_FOUND: "There is no page at this address. Choose a call from the list.",
+    HTTPStatus.REQUEST_ENTITY_TOO_LARGE: "What was sent is too long. Shorten it and send it again.",
+}
+IMPOSSIBLE = (
+    "This address does not take what was sent. Choose a call from the list and go on there."
+)
+EXPIRED = "This page has expired, and nothing was recorded. Open it again and answer again."
+BROKEN = (
+    "The program could not finish this. What was recorded before is kept. "
+    "Try again; if it happens again, the log of the server says why."
+)
+
+
+def refused(error: TriageError) -> ResponseReturnValue:
+    """Show what the library refused, and why."""
+    status = STATUS.get(type(error), HTTPStatus.BAD_REQUEST)
+    if isinstance(error, SafetyFirstError):
+        return _page(status, "Safety first", str(error))
+    return _page(status, HEADINGS[status], str(error))
+
+
+def expired(error: CSRFError) -> ResponseReturnValue:
+    """Show that the page was too old to be trusted."""
+    return _page(HTTPStatus.BAD_REQUEST, "Page expired", EXPIRED)
+
+
+def not_taken(error: HTTPException) -> ResponseReturnValue:
+    """Show why an address, or what was sent to it, is not taken."""
+    status = HTTPStatus(error.code or HTTPStatus.BAD_REQUEST)
+    if status < HTTPStatus.BAD_REQUEST:
+        return error.get_response()  # a redirect to the right address
+    heading = HEADINGS.get(status, HEADINGS[HTTPStatus.BAD_REQUEST])
+    return _page(status, heading, SENTENCES.get(status, IMPOSSIBLE))
+
+
+def broken(error: Exception) -> ResponseReturnValue:
+    """Show that something went wrong in the program itself."""
+    return _page(HTTPStatus.INTERNAL_SERVER_ERROR, "Something went wrong", BROKEN)
+
+
+def _page(status: HTTPStatus, heading: str, message: str) -> ResponseReturnValue:
+    call_id = (request.view_args or {}).get("call_id") if status != HTTPStatus.NOT_FOUND else None
+    page = render_template("error.html", heading=heading, message=message, call_id=call_id)
+    return page, status
+
+
+def init_errors(app: Flask) -> None:
+    """Register the error pages."""
+    app.register_error_handler(TriageError, refused)
+    app.register_error_handler(CSRFError, expired)
+    app.register_error_handler(HTTPException, not_taken)
+    app.register_error_handler(HTTPStatus.INTERNAL_SERVER_ERROR, broken)

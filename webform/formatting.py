@@ -1,0 +1,64 @@
+"""Numbers and times as people read them. Templates and screens format nothing by themselves."""
+
+from datetime import datetime
+
+from flask import Flask
+
+from triage.services import wording
+from webform.desk import desk
+
+MINOR_PER_UNIT = 100
+NO_BREAK_SPACE = "\u00a0"
+
+
+def nowrap(sentence: str) -> str:
+    """Sentence in which no number stands on another line than its percent sign."""
+    return sentence.replace(" %", f"{NO_BREAK_SPACE}%")
+
+
+def percent(probability: float) -> str:
+    """Probability in whole percent, on one line."""
+    return nowrap(wording.percent(probability))
+
+
+def minutes(value: float) -> str:
+    """Duration in words.
+
+    >>> [minutes(value) for value in (0.3, 0.5, 1.0, 2.5, 56.5)]
+    ['under half a minute', 'half a minute', '1 minute', '2.5 minutes', '56 minutes']
+    """
+    if value < 0.5:
+        return "under half a minute"
+    if value < 1:
+        return "half a minute"
+    text = f"{value:.0f}" if value >= 10 else f"{value:.1f}".removesuffix(".0")
+    return "1 minute" if text == "1" else f"{text} minutes"
+
+
+def money(minor: int, currency: str) -> str:
+    """Amount in whole units: plans and price ranges are not exact to the cent.
+
+    >>> money(14833, "USD")
+    '148 USD'
+    """
+    return f"{minor / MINOR_PER_UNIT:,.0f} {currency}"
+
+
+def bar(probability: float) -> str:
+    """Length of a bar in percent of its box, with one decimal.
+
+    >>> bar(0.37892)
+    '37.9'
+    """
+    return f"{100 * probability:.1f}"
+
+
+def day_and_time(moment: datetime) -> str:
+    """Day and time in the zone of the shop; only the time if it is today."""
+    local = moment.astimezone(desk().time_zone)
+    return f"{local:%H:%M}" if local >= desk().midnight() else f"{local:%a %d %b, %H:%M}"
+
+
+def init_formatting(app: Flask) -> None:
+    """Give the templates what they may format by themselves: nothing but times."""
+    app.add_template_filter(day_and_time)

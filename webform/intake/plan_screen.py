@@ -1,0 +1,132 @@
+"""Read model of the page with the first visit plan."""
+
+from dataclasses import dataclass
+
+from flask import url_for
+
+from triage.services.call_board import CallPlan
+from triage.services.call_events import CallOutcome
+from triage.services.visit import PlannedStep, VisitPlan
+from webform.formatting import minutes, money, nowrap, percent
+from webform.forms import Ticket
+from webform.intake.screens import CallHead, call_head
+
+# The ending the plan advises, as the outcome that is proposed when the call is ended.
+PROPOSED = {
+    "solve_by_phone": CallOutcome.SOLVED_BY_PHONE,
+    "visit": CallOutcome.VISIT,
+    "visit_not_worth_repairing": CallOutcome.VISIT_NOT_WORTH_REPAIRING,
+    "refer_out": CallOutcome.REFER_OUT,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class EndingShown:
+    """A way to end the call and what it is expected to cost shop and caller together."""
+
+    title: str
+    cost: str
+
+
+@dataclass(frozen=True, slots=True)
+class TestShown:
+    """A test of the plan."""
+
+    number: int
+    title: str
+    wording: str
+    acceptance: str
+    minutes: str
+    preconditions: tuple[str, ...]
+    cautions: tuple[str, ...]
+    results: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PartShown:
+    """A part to load."""
+
+    title: str
+    percent: str
+    where: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class CallerStepShown:
+    """Something the caller can do, with the sentence to say."""
+
+    title: str
+    sentence: str
+    percent: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanScreen:
+    """Everything the page with the plan shows."""
+
+    head: CallHead
+    ticket: Ticket
+    appliance: str
+    outcome: str
+    reasons: tuple[str, ...]
+    endings: tuple[EndingShown, ...]
+    caller_steps: tuple[CallerStepShown, ...]
+    tests: tuple[TestShown, ...]
+    parts: tuple[PartShown, ...]
+    cautions: tuple[str, ...]
+    minutes: str
+    price: str
+    end_url: str
+
+
+def plan_screen(planned: CallPlan) -> PlanScreen:
+    """Put the page with the plan together."""
+    plan, state = planned.plan, planned.state
+    return PlanScreen(
+        head=call_head(state, "intake.plan"),
+        ticket=Ticket.for_page(state.version),
+        appliance=planned.network.title,
+        outcome=plan.outcome_title,
+        reasons=tuple(nowrap(reason) for reason in plan.reasons),
+        endings=tuple(
+            EndingShown(entry.title, money(entry.expected_cost_minor, plan.currency))
+            for entry in plan.endings
+        ),
+        caller_steps=tuple(
+            CallerStepShown(step.title, step.sentence, percent(step.probability))
+            for step in plan.caller_steps
+        ),
+        tests=tuple(_test(number, step) for number, step in enumerate(plan.steps, start=1)),
+        parts=tuple(
+            PartShown(
+                entry.part.title, percent(entry.probability), entry.where, nowrap(entry.reason)
+            )
+            for entry in plan.parts
+        ),
+        cautions=plan.cautions,
+        minutes=minutes(plan.minutes_expected),
+        price=_price(plan),
+        end_url=url_for(
+            "intake.end", call_id=state.call_id, outcome=PROPOSED[plan.outcome.value].value
+        ),
+    )
+
+
+def _test(number: int, step: PlannedStep) -> TestShown:
+    observation = step.planned.observation
+    return TestShown(
+        number,
+        observation.title,
+        observation.wording,
+        observation.acceptance,
+        minutes(observation.minutes),
+        step.preconditions,
+        step.cautions,
+        tuple(nowrap(result) for result in step.results),
+    )
+
+
+def _price(plan: VisitPlan) -> str:
+    low, high = plan.price_range_minor
+    return f"{money(low, '').strip()} to {money(high, plan.currency)}"

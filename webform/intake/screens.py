@@ -1,0 +1,328 @@
+"""Read models of the intake pages: every text and number as the template places it."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from flask import url_for
+
+from triage.network.values import SafetyClass
+from triage.services.call_board import AnswerShown, AskedQuestion, CallBoard
+from triage.services.call_events import CallOutcome
+from triage.services.call_intake import SafetyCheck
+from triage.services.call_state import CallState
+from triage.services.calls import CallStep, step_of
+from triage.services.ranking import RankedCause, Ranking
+from webform.formatting import bar, minutes, nowrap, percent
+from webform.forms import Ticket
+from webform.intake import texts
+
+
+@dataclass(frozen=True, slots=True)
+class StepLink:
+    """A step of a call in the bar on top; ``url`` is empty where it cannot be gone to yet."""
+
+    name: str
+    url: str
+    is_current: bool
+
+
+@dataclass(frozen=True, slots=True)
+class CallHead:
+    """What every page of a call shows on top."""
+
+    call_id: int
+    title: str
+    words: str
+    steps: tuple[StepLink, ...]
+    outcome: str
+    note: str
+    is_open: bool
+    was_stopped: bool
+
+
+@dataclass(frozen=True, slots=True)
+class CallLine:
+    """A call in the list of calls."""
+
+    call: CallState
+    appliance: str
+    status: str
+
+
+@dataclass(frozen=True, slots=True)
+class DangerShown:
+    """A danger that was reported: what to say, and who takes over."""
+
+    title: str
+    script: str
+    referral: str
+
+
+@dataclass(frozen=True, slots=True)
+class DangerScreen:
+    """Dangers of a call, worst first, and whether the call may go on after a confirmation."""
+
+    heading: str
+    dangers: tuple[DangerShown, ...]
+    may_go_on: bool
+    confirmed_by: str
+
+
+@dataclass(frozen=True, slots=True)
+class AnswerButton:
+    """An answer with its key; ``is_given`` marks the present one."""
+
+    key: str
+    value: str
+    label: str
+    is_given: bool
+
+
+@dataclass(frozen=True, slots=True)
+class QuestionPanel:
+    """The question to ask now."""
+
+    observation: str
+    title: str
+    wording: str
+    reason: str
+    minutes: str
+    is_guided: bool
+    is_proposed: bool
+    answers: tuple[AnswerButton, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CauseRow:
+    """A cause with its rank, chance as word, number and bar, and what the last answer changed."""
+
+    rank: int
+    title: str
+    word: str
+    percent: str
+    bar: str
+    change: str
+
+
+@dataclass(frozen=True, slots=True)
+class OtherQuestion:
+    """A question that could be asked instead."""
+
+    title: str
+    url: str
+    was_skipped: bool
+
+
+@dataclass(frozen=True, slots=True)
+class GivenRow:
+    """An answer that counts."""
+
+    observation: str
+    title: str
+    label: str
+    change_url: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoardScreen:
+    """Everything the page with questions and causes shows."""
+
+    head: CallHead
+    ticket: Ticket
+    question: QuestionPanel | None
+    nothing_left: str
+    causes: tuple[CauseRow, ...]
+    nothing_failed: str
+    explained_cause: str
+    explanation: tuple[str, ...]
+    missing: str
+    conflict: str
+    version_note: str
+    excluding: tuple[str, ...]
+    next_best: tuple[OtherQuestion, ...]
+    other_questions: tuple[OtherQuestion, ...]
+    answers: tuple[GivenRow, ...]
+    announcement: str
+
+
+STEP_PAGES = (
+    (CallStep.SAFETY, "intake.safety"),
+    (CallStep.SIGNS, "intake.signs"),
+    (CallStep.QUESTIONS, "intake.questions"),
+    (CallStep.ENDED, "intake.plan"),
+)
+PAGES_BEFORE_SAFETY = ("intake.safety",)
+
+
+def call_head(state: CallState, page: str) -> CallHead:
+    """Head of a page of a call; ``page`` is the endpoint that is shown."""
+    step = step_of(state)
+    is_safe = step not in (CallStep.SAFETY, CallStep.MAKE_SAFE, CallStep.STOPPED)
+    steps = tuple(
+        StepLink(
+            texts.STEP_NAMES[name],
+            url_for(endpoint, call_id=state.call_id) if is_safe or name is CallStep.SAFETY else "",
+            endpoint == page,
+        )
+        for name, endpoint in STEP_PAGES
+    )
+    return CallHead(
+        state.call_id,
+        texts.call_title(state.call_id, state.caller),
+        state.words,
+        steps,
+        texts.OUTCOMES[state.outcome.outcome] if state.outcome else "",
+        state.outcome.note if state.outcome else "",
+        state.is_open,
+        step is CallStep.STOPPED,
+    )
+
+
+def call_lines(
+    calls: Iterable[CallState], appliances: Sequence[tuple[str, str]]
+) -> tuple[CallLine, ...]:
+    """Lines of the list of calls; ``appliances`` are pairs of network and title."""
+    titles = dict(appliances)
+    return tuple(
+        CallLine(state, titles.get(state.network_id, state.network_id), _status(state))
+        for state in calls
+    )
+
+
+def danger_screen(check: SafetyCheck) -> DangerScreen:
+    """Dangers that were reported, and what they demand."""
+    worst = check.safety.worst_class
+    return DangerScreen(
+        texts.DANGER_HEADINGS[worst] if worst else texts.NO_DANGER_HEADING,
+        tuple(DangerShown(flag.title, flag.script, flag.referral) for flag in check.safety.raised),
+        worst is SafetyClass.MAKE_SAFE_THEN_BOOK and check.state.is_open,
+        check.safety.confirmed_by or "",
+    )
+
+
+def board_screen(board: CallBoard) -> BoardScreen:
+    """Put the page with questions and causes together."""
+    ranking = board.ranking
+    panel = _panel(board.question) if board.question and board.state.is_open else None
+    causes = tuple(
+        _cause(rank, cause) for rank, cause in enumerate(ranking.causes if ranking else (), start=1)
+    )
+    return BoardScreen(
+        head=call_head(board.state, "intake.questions"),
+        ticket=Ticket.for_page(board.state.version),
+        question=panel,
+        nothing_left=texts.NOTHING_LEFT if board.question is None and ranking else "",
+        causes=causes,
+        nothing_failed=percent(ranking.nothing_failed) if ranking else "",
+        explained_cause=causes[0].title if causes else "",
+        explanation=tuple(nowrap(entry.sentence) for entry in ranking.explanation)
+        if ranking
+        else (),
+        missing=nowrap(ranking.missing_sentence) if ranking else "",
+        conflict=ranking.conflict_sentence if ranking else "",
+        version_note=_version_note(board),
+        excluding=tuple(_quoted(answer) for answer in board.excluding),
+        next_best=_next_best(board),
+        other_questions=_other_questions(board),
+        answers=tuple(_given(board.state, answer) for answer in board.answers),
+        announcement=_announcement(ranking, panel),
+    )
+
+
+def _status(state: CallState) -> str:
+    step = step_of(state)
+    if step is CallStep.ENDED and state.outcome is not None:
+        return texts.OUTCOMES[CallOutcome(state.outcome.outcome)]
+    return texts.STATUS[step]
+
+
+def _panel(question: AskedQuestion) -> QuestionPanel:
+    observation = question.observation
+    choices = [*observation.answers.items(), ("dont_know", texts.DONT_KNOW)]
+    keys = [*(str(number) for number in range(1, len(observation.answers) + 1)), "0"]
+    buttons = tuple(
+        AnswerButton(key, value, label, value == question.answer)
+        for key, (value, label) in zip(keys, choices, strict=True)
+    )
+    reason = nowrap(question.reason if question.is_proposed else _chosen_reason(question))
+    return QuestionPanel(
+        observation.id,
+        observation.title,
+        observation.wording,
+        reason,
+        minutes(observation.minutes),
+        observation.channel.value == "guided_check",
+        question.is_proposed,
+        buttons,
+    )
+
+
+def _chosen_reason(question: AskedQuestion) -> str:
+    if question.answer is None:
+        return f"{texts.CHOSEN_QUESTION} {question.reason}".strip()
+    labels = {**question.observation.answers, "dont_know": texts.DONT_KNOW}
+    answer = labels.get(question.answer, texts.SAID_UNASKED)
+    return texts.CHANGE_ANSWER.format(answer=answer)
+
+
+def _cause(rank: int, cause: RankedCause) -> CauseRow:
+    before = "" if cause.before is None else percent(cause.before)
+    return CauseRow(
+        rank,
+        cause.title,
+        cause.word,
+        percent(cause.probability),
+        bar(cause.probability),
+        texts.changed(cause.before, cause.probability, before),
+    )
+
+
+def _next_best(board: CallBoard) -> tuple[OtherQuestion, ...]:
+    """The best questions after the one that is asked now."""
+    asked = board.question.observation.id if board.question else ""
+    return tuple(
+        _other(board.state, entry.observation.id, entry.observation.title)
+        for entry in board.worth_asking
+        if entry.observation.id != asked
+    )
+
+
+def _other_questions(board: CallBoard) -> tuple[OtherQuestion, ...]:
+    """Every open question that is not among the best."""
+    asked = board.question.observation.id if board.question else ""
+    best = {asked, *(entry.observation.id for entry in board.worth_asking)}
+    return tuple(
+        _other(board.state, observation.id, observation.title)
+        for observation in board.open_questions
+        if observation.id not in best
+    )
+
+
+def _other(state: CallState, observation: str, title: str) -> OtherQuestion:
+    url = url_for("intake.questions", call_id=state.call_id, ask=observation)
+    return OtherQuestion(title, url, observation in state.skipped)
+
+
+def _given(state: CallState, answer: AnswerShown) -> GivenRow:
+    url = url_for("intake.questions", call_id=state.call_id, ask=answer.observation.id)
+    return GivenRow(answer.observation.id, answer.observation.title, answer.label, url)
+
+
+def _quoted(answer: AnswerShown) -> str:
+    return f"“{answer.observation.title}: {answer.label}”"
+
+
+def _version_note(board: CallBoard) -> str:
+    then, now = board.state.network_version, board.network.version
+    return "" if then == now else texts.OTHER_VERSION.format(then=then, now=now)
+
+
+def _announcement(ranking: Ranking | None, panel: QuestionPanel | None) -> str:
+    """What a screen reader says after an answer."""
+    if ranking is None:
+        return ""
+    first = ranking.causes[0]
+    said = texts.ANNOUNCED.format(
+        cause=first.title, percent=percent(first.probability), word=first.word
+    )
+    return said + (texts.ANNOUNCED_QUESTION.format(wording=panel.wording) if panel else "")

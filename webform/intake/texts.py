@@ -1,0 +1,74 @@
+"""English words of the intake pages that depend on what happened.
+
+Fixed words stand in the templates, labels and rules of fields in the forms.
+"""
+
+from collections.abc import Mapping
+
+from triage.network.values import SafetyClass
+from triage.services.call_events import CallOutcome
+from triage.services.calls import CallStep
+
+STEP_NAMES: Mapping[CallStep, str] = {
+    CallStep.SAFETY: "Safety",
+    CallStep.SIGNS: "What the caller said",
+    CallStep.QUESTIONS: "Questions and causes",
+    CallStep.ENDED: "Visit plan",
+}
+
+STATUS: Mapping[CallStep, str] = {
+    CallStep.SAFETY: "Safety questions open",
+    CallStep.MAKE_SAFE: "Waiting until it is made safe",
+    CallStep.SIGNS: "Signs not chosen yet",
+    CallStep.QUESTIONS: "Questions",
+    CallStep.ENDED: "Ended",
+    CallStep.STOPPED: "Stopped: danger",
+}
+
+OUTCOMES: Mapping[CallOutcome, str] = {
+    CallOutcome.VISIT: "Visit booked",
+    CallOutcome.SOLVED_BY_PHONE: "Solved on the phone",
+    CallOutcome.VISIT_NOT_WORTH_REPAIRING: "Not worth repairing, caller told so",
+    CallOutcome.REFER_OUT: "Referred to someone else",
+    CallOutcome.DECLINED: "Caller does not want to go on",
+    CallOutcome.STOPPED_FOR_SAFETY: "Stopped: danger",
+}
+
+DANGER_HEADINGS: Mapping[SafetyClass, str] = {
+    SafetyClass.LEAVE_AND_CALL: "Everyone out, and call for help",
+    SafetyClass.MAKE_SAFE_AND_STOP: "Make it safe, and stop here",
+    SafetyClass.MAKE_SAFE_THEN_BOOK: "Make it safe first, then go on",
+}
+NO_DANGER_HEADING = "No danger was reported"
+
+DONT_KNOW = "Doesn't know"
+SAID_UNASKED = "said unasked"
+UNCHANGED = "as before"
+CHANGE_WORTH_TELLING = 0.005  # less is the same whole percent
+
+CHOSEN_QUESTION = "You chose this question."
+CHANGE_ANSWER = "Answered before with “{answer}”. A new answer replaces it."
+NOTHING_LEFT = (
+    "No open question would change the picture by much. Look at the visit plan, or ask one of the "
+    "other questions."
+)
+ANNOUNCED = "Most probable: {cause}, {percent}, {word}."
+ANNOUNCED_QUESTION = " Next question: {wording}"
+OTHER_VERSION = (
+    "This call was begun with version {then} of the network; "
+    "the causes are ranked with version {now}."
+)
+
+
+def changed(before: float | None, now: float, before_text: str) -> str:
+    """What the last answer did to a cause."""
+    if before is None:
+        return ""
+    if abs(now - before) < CHANGE_WORTH_TELLING:
+        return UNCHANGED
+    return f"up from {before_text}" if now > before else f"down from {before_text}"
+
+
+def call_title(number: int, caller: str) -> str:
+    """Call as pages name it."""
+    return f"Call {number}: {caller}"
