@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from tests.discrete_networks import in_pgmpy, in_pyagrum
+from tests.discrete_networks import in_pgmpy
 from triage.inference.evidence import Finding
 from triage.inference.export import ExportedEvidence, ExportedNetwork, exported_evidence
 from triage.network.discrete import DiscreteNetwork
@@ -55,70 +55,76 @@ class Question:
         return {name: self.network.state_index(name, state) for name, state in states}
 
 
-def pyagrum_inference(question: Question) -> Any:
-    """Lazy propagation with the evidence set, not yet run."""
-    import pyagrum
+class PyagrumModel:
+    """A question in pyAgrum, to be answered by lazy propagation on one thread."""
 
-    model = in_pyagrum(question.network)
-    inference = pyagrum.LazyPropagation(model)
-    inference.setNumberOfThreads(1)
-    soft = {name: column.tolist() for name, column in question.evidence.likelihoods.items()}
-    inference.setEvidence({**question.state_numbers(), **soft})
-    inference._network = model  # the inference does not keep its network alive
-    return inference
+    def __init__(self, question: Question) -> None:
+        import pyagrum
 
+        self._model = _pyagrum_network(question.network)  # the inference does not keep it alive
+        self._inference = pyagrum.LazyPropagation(self._model)
+        self._inference.setNumberOfThreads(1)
+        soft = {name: column.tolist() for name, column in question.evidence.likelihoods.items()}
+        self._inference.setEvidence({**question.state_numbers(), **soft})
 
-def pyagrum_marginals(question: Question, variables: Sequence[str]) -> dict[str, FloatArray]:
-    """P(variable | evidence) of each, ``(states,)``."""
-    inference = pyagrum_inference(question)
-    inference.setTargets(set(variables))
-    inference.makeInference()
-    return {name: inference.posterior(name).toarray() for name in variables}
+    def marginals(self, variables: Sequence[str]) -> dict[str, FloatArray]:
+        """P(variable | evidence) of each, ``(states,)``."""
+        self._inference.setTargets(set(variables))
+        self._inference.makeInference()
+        return {name: self._inference.posterior(name).toarray() for name in variables}
 
+    def joint(self, variables: Sequence[str]) -> FloatArray:
+        """P(variables | evidence), one axis each, in their order."""
+        self._inference.eraseAllTargets()
+        self._inference.addJointTarget(set(variables))
+        self._inference.makeInference()
+        table = self._inference.jointPosterior(set(variables))
+        axes = list(table.names)[::-1]  # the last name is the first axis of the array
+        return np.transpose(table.toarray(), [axes.index(name) for name in variables])
 
-def pyagrum_probability(question: Question) -> float:
-    """P(evidence), likelihoods as given."""
-    inference = pyagrum_inference(question)
-    return float(inference.evidenceProbability())
-
-
-def pyagrum_joint(question: Question, variables: Sequence[str]) -> FloatArray:
-    """P(variables | evidence), one axis each, in their order."""
-    inference = pyagrum_inference(question)
-    inference.addJointTarget(set(variables))
-    inference.makeInference()
-    table = inference.jointPosterior(set(variables))
-    axes = list(table.names)[::-1]  # the last name is the first axis of the array
-    return np.transpose(table.toarray(), [axes.index(name) for name in variables])
+    def probability(self) -> float:
+        """P(evidence), likelihoods as given."""
+        return float(self._inference.evidenceProbability())
 
 
-def pgmpy_marginals(question: Question, variables: Sequence[str]) -> dict[str, FloatArray]:
-    """P(variable | evidence) of each, ``(states,)``, by variable elimination."""
-    from pgmpy.factors.discrete import TabularCPD
-    from pgmpy.inference import VariableElimination
+class PgmpyModel:
+    """A question in pgmpy, to be answered by variable elimination."""
 
-    elimination = VariableElimination(in_pgmpy(question.network))
-    soft = [
-        TabularCPD(
-            name,
-            len(column),
-            (column / column.sum())[:, None],
-            state_names={name: list(question.network.states[name])},
-        )
-        for name, column in question.evidence.likelihoods.items()
-    ]
-    found: Mapping[str, Any] = {
-        name: elimination.query(
-            [name],
-            evidence=dict(question.evidence.states),
-            virtual_evidence=soft or None,
+    def __init__(self, question: Question) -> None:
+        from pgmpy.factors.discrete import TabularCPD
+        from pgmpy.inference import VariableElimination
+
+        self._states = question.network.states
+        self._elimination = VariableElimination(in_pgmpy(question.network))
+        self._evidence = dict(question.evidence.states)
+        self._soft = [
+            TabularCPD(
+                name,
+                len(column),
+                (column / column.sum())[:, None],
+                state_names={name: list(self._states[name])},
+            )
+            for name, column in question.evidence.likelihoods.items()
+        ]
+
+    def marginals(self, variables: Sequence[str]) -> dict[str, FloatArray]:
+        """P(variable | evidence) of each, ``(states,)``; one query each."""
+        return {name: self.joint([name]) for name in variables}
+
+    def joint(self, variables: Sequence[str]) -> FloatArray:
+        """P(variables | evidence), one axis each, in their order."""
+        factor = self._elimination.query(
+            list(variables),
+            evidence=self._evidence,
+            virtual_evidence=self._soft or None,
             show_progress=False,
         )
-        for name in variables
-    }
-    return {
-        name: _in_order(factor, question.network.states[name]) for name, factor in found.items()
-    }
+        values = np.transpose(factor.values, [factor.variables.index(name) for name in variables])
+        orders = [
+            [factor.state_names[name].index(state) for state in self._states[name]]
+            for name in variables
+        ]
+        return np.asarray(values[np.ix_(*orders)])
 
 
 def mode_probabilities(
@@ -138,6 +144,18 @@ def component_variables(exported: ExportedNetwork) -> list[str]:
     return list(dict.fromkeys(variable for variable, _ in exported.mode_states.values()))
 
 
-def _in_order(factor: Any, states: Sequence[str]) -> FloatArray:
-    names = factor.state_names[factor.variables[0]]
-    return np.array([factor.values[names.index(state)] for state in states])
+def _pyagrum_network(network: DiscreteNetwork) -> Any:
+    """The network in pyAgrum, states by number."""
+    import pyagrum
+
+    model = pyagrum.BayesNet()
+    for name, states in network.states.items():
+        model.add(pyagrum.LabelizedVariable(name, name, len(states)))
+    for name, parents in network.parents.items():
+        for parent in parents:
+            model.addArc(parent, name)
+        # pyAgrum lets the variable run fastest, then the first parent.
+        count = len(parents)
+        table = np.transpose(network.tables[name], [*range(count)[::-1], count])
+        model.cpt(name).fillWith(table.ravel().tolist())
+    return model

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from tests import builders
 from tests.discrete_networks import screening
-from tests.references import Question, component_variables, pyagrum_marginals
+from tests.references import PyagrumModel, Question, component_variables
 from triage.errors import NetworkFileError, UnknownAnswerError
 from triage.inference.engine import Engine
 from triage.inference.evidence import Finding
@@ -45,7 +45,7 @@ def random_export(seed: int = 1, max_failed: int = 2) -> ExportedNetwork:
 
 def marginals_of(exported: ExportedNetwork) -> dict[str, FloatArray]:
     components = component_variables(exported)
-    return pyagrum_marginals(Question.of(exported, FINDINGS, components), components)
+    return PyagrumModel(Question.of(exported, FINDINGS, components)).marginals(components)
 
 
 def test_names_are_plain_words_in_the_shipped_network() -> None:

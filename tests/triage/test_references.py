@@ -12,13 +12,11 @@ from numpy.typing import NDArray
 
 from tests.builders import random_network
 from tests.references import (
+    PgmpyModel,
+    PyagrumModel,
     Question,
     component_variables,
     mode_probabilities,
-    pgmpy_marginals,
-    pyagrum_joint,
-    pyagrum_marginals,
-    pyagrum_probability,
 )
 from triage.inference.engine import Engine
 from triage.inference.evidence import Evidence, Finding, parse_findings
@@ -65,7 +63,7 @@ def joint_gain(
 ) -> float:
     """Mutual information in bits of some components and an observation, from their joint."""
     variables = [*components, exported.observation_variables[look]]
-    joint = pyagrum_joint(Question.of(exported, findings, variables), variables)
+    joint = PyagrumModel(Question.of(exported, findings, variables)).joint(variables)
     joint = joint.reshape(-1, joint.shape[-1])  # (states of all components, answers)
     independent = joint.sum(axis=1, keepdims=True) * joint.sum(axis=0, keepdims=True)
     used = joint > 0.0
@@ -86,8 +84,8 @@ def test_mode_probabilities_are_those_of_both_references(network: FaultNetwork) 
 
     assessment = engine.assess(Evidence(findings))
 
-    by_pyagrum = mode_probabilities(exported, pyagrum_marginals(question, components))
-    by_pgmpy = mode_probabilities(exported, pgmpy_marginals(question, components))
+    by_pyagrum = mode_probabilities(exported, PyagrumModel(question).marginals(components))
+    by_pgmpy = mode_probabilities(exported, PgmpyModel(question).marginals(components))
     assert assessment.mode_probabilities == pytest.approx(by_pyagrum, abs=TOLERANCE)
     assert assessment.mode_probabilities == pytest.approx(by_pgmpy, abs=TOLERANCE)
 
@@ -99,7 +97,7 @@ def test_prior_is_that_of_the_export_without_findings(network: FaultNetwork) -> 
 
     assessment = engine.assess(Evidence())
 
-    marginals = pyagrum_marginals(Question.of(exported, (), components), components)
+    marginals = PyagrumModel(Question.of(exported, (), components)).marginals(components)
     expected = mode_probabilities(exported, marginals)
     assert assessment.mode_probabilities == pytest.approx(expected, abs=TOLERANCE)
 
@@ -108,8 +106,8 @@ def test_evidence_has_the_probability_the_reference_gives_it(network: FaultNetwo
     engine, findings = engine_of(network, 2), findings_for(network)
     exported = export_network(engine)
     # The export is known up to a constant, which the question without findings gives.
-    without = pyagrum_probability(Question.of(exported, ()))
-    expected = pyagrum_probability(Question.of(exported, findings)) / without
+    without = PyagrumModel(Question.of(exported, ())).probability()
+    expected = PyagrumModel(Question.of(exported, findings)).probability() / without
 
     change = engine.log_evidence(Evidence(findings)) - engine.log_evidence(Evidence())
 
@@ -135,7 +133,7 @@ def test_export_without_a_cap_is_the_engine_that_holds_every_set(network: FaultN
     engine, findings = engine_of(network, len(network.components)), findings_for(network)
     exported = export_network(engine, capped=False)
     components = component_variables(exported)
-    marginals = pyagrum_marginals(Question.of(exported, findings, components), components)
+    marginals = PyagrumModel(Question.of(exported, findings, components)).marginals(components)
 
     assessment = engine.assess(Evidence(findings))
 
@@ -168,7 +166,7 @@ def test_shipped_network_has_the_mode_probabilities_of_pyagrum(
 
     assessment = shipped.assess(evidence)
 
-    expected = mode_probabilities(exported, pyagrum_marginals(question, components))
+    expected = mode_probabilities(exported, PyagrumModel(question).marginals(components))
     assert len(expected) == shipped.compiled.mode_count
     assert assessment.mode_probabilities == pytest.approx(expected, abs=TOLERANCE)
 
@@ -183,7 +181,7 @@ def test_shipped_network_has_the_mode_probabilities_of_pgmpy(shipped: Engine) ->
     assessment = shipped.assess(evidence)
 
     question = Question.of(exported, evidence.findings, variables)
-    marginals = pgmpy_marginals(question, variables)
+    marginals = PgmpyModel(question).marginals(variables)
     expected = [
         marginals[variable][exported.network.state_index(variable, state)]
         for variable, state in places
