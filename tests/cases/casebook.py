@@ -6,6 +6,7 @@ that does not exist. Nothing is ranked here.
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import yaml
 
@@ -51,12 +52,13 @@ class Case:
 
 def case_networks() -> tuple[str, ...]:
     """Names of the networks that have worked cases, sorted."""
-    return tuple(sorted(path.stem for path in FOLDER.glob("*.yaml")))
+    drawn = {path.name for path in DRAWS.glob("*.yaml")}
+    return tuple(sorted(path.stem for path in FOLDER.glob("*.yaml") if path.name in drawn))
 
 
-def read_draw(name: str) -> dict[str, object]:
+def read_draw(name: str) -> dict[str, Any]:
     """What was drawn for a network before its cases were written."""
-    found: dict[str, object] = yaml.safe_load((DRAWS / f"{name}.yaml").read_text("utf-8"))
+    found: dict[str, Any] = yaml.safe_load((DRAWS / f"{name}.yaml").read_text("utf-8"))
     return found
 
 

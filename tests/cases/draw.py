@@ -18,6 +18,7 @@ import argparse
 import sys
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import yaml
@@ -57,6 +58,17 @@ class ShareTable:
             nothing_failed=tuple(
                 m for m, part in index.component_of.items() if part.kind is nothing
             ),
+        )
+
+    @classmethod
+    def of_draw(cls, drawn: Mapping[str, Any]) -> "ShareTable":
+        """Shares as they stood when a draw was made."""
+        return cls(
+            network=drawn["network"],
+            expected_failed_modes=drawn["expected_failed_modes"],
+            shares=drawn["shares"],
+            pairs=tuple((first, second, chance) for first, second, chance in drawn["pairs"]),
+            nothing_failed=tuple(drawn["nothing_failed"]),
         )
 
     @property
