@@ -5,14 +5,16 @@ from http import HTTPStatus
 from flask import Flask, render_template, request
 from flask.typing import ResponseReturnValue
 from flask_wtf.csrf import CSRFError
-from werkzeug.exceptions import HTTPException
+from werkzeug.exceptions import HTTPException, SecurityError
 
 from triage.errors import (
     SafetyFirstError,
     StaleCallError,
     TriageError,
+    UnknownAnswerError,
     UnknownCallError,
     UnknownNetworkError,
+    UnknownObservationError,
 )
 
 
@@ -44,6 +46,11 @@ SENTENCES = {
 IMPOSSIBLE = (
     "This address does not take what was sent. Choose a call from the list and go on there."
 )
+NOT_IN_NETWORK = (
+    "This appliance has no such question or answer. Nothing was recorded; "
+    "look at the call as it is now and answer again."
+)
+WRONG_HOST = "The form does not answer to this host name."
 EXPIRED = "This page has expired, and nothing was recorded. Open it again and answer again."
 BROKEN = (
     "The program could not finish this. What was recorded before is kept. "
@@ -56,7 +63,8 @@ def refused(error: TriageError) -> ResponseReturnValue:
     status = STATUS.get(type(error), HTTPStatus.BAD_REQUEST)
     if isinstance(error, SafetyFirstError):
         return _page(status, "Safety first", str(error))
-    return _page(status, HEADINGS[status], str(error))
+    is_for_developers = isinstance(error, UnknownObservationError | UnknownAnswerError)
+    return _page(status, HEADINGS[status], NOT_IN_NETWORK if is_for_developers else str(error))
 
 
 def expired(error: CSRFError) -> ResponseReturnValue:
@@ -66,6 +74,8 @@ def expired(error: CSRFError) -> ResponseReturnValue:
 
 def not_taken(error: HTTPException) -> ResponseReturnValue:
     """Show why an address, or what was sent to it, is not taken."""
+    if isinstance(error, SecurityError):  # no page: it could not link to anything
+        return WRONG_HOST, HTTPStatus.BAD_REQUEST, {"Content-Type": "text/plain"}
     status = HTTPStatus(error.code or HTTPStatus.BAD_REQUEST)
     if status < HTTPStatus.BAD_REQUEST:
         return error.get_response()  # a redirect to the right address

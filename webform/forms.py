@@ -65,7 +65,7 @@ class Chosen:
 
     def __call__(self, form: Form, field: Field) -> None:
         """Stop at nothing, or at something that is not on the list."""
-        known = [choice[0] for choice in field.choices]
+        known = [choice.value for choice in field.choices]
         if field.data not in known:
             raise StopValidation(self.message)
 
@@ -102,7 +102,7 @@ class PageForm(FlaskForm):
             (field.id, error)
             for field in self
             for error in field.errors
-            if field.widget.input_type != "hidden"
+            if not isinstance(field, HiddenField)
         ]
 
 

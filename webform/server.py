@@ -2,6 +2,7 @@
 
 import errno
 import signal
+import socket
 import threading
 import webbrowser
 from collections.abc import Sequence
@@ -49,15 +50,31 @@ def listen(app: Flask, host: str, ports: Sequence[int]) -> Listening:
     """
     for port in ports:
         try:
-            server = create_server(app, host=host, port=port, threads=THREADS, ident=None)
+            bound = _bound(host, port)
         except OSError as error:
             if error.errno == errno.EADDRINUSE:
                 continue
             raise PortError(host, [port], error.strerror or "not allowed") from None
+        server = create_server(app, sockets=[bound], threads=THREADS, ident=None)
+        taken = int(bound.getsockname()[1])
         shown = f"[{host}]" if ":" in host else host
-        taken = int(server.effective_port)
         return Listening(server, f"http://{shown}:{taken}/", taken)
     raise PortError(host, ports, "in use")
+
+
+def _bound(host: str, port: int) -> socket.socket:
+    """Socket on a port; waitress itself would leave a socket open where the port is in use."""
+    family, kind, protocol, _, address = socket.getaddrinfo(
+        host, port, type=socket.SOCK_STREAM, flags=socket.AI_PASSIVE
+    )[0]
+    bound = socket.socket(family, kind, protocol)
+    try:
+        bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        bound.bind(address)
+    except OSError:
+        bound.close()
+        raise
+    return bound
 
 
 def run(listening: Listening, *, opens_browser: bool) -> None:

@@ -4,6 +4,7 @@ The network is ``call_networks/small_washer.yaml``: two faults, three dangers of
 """
 
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -36,6 +37,7 @@ from triage.services.calls import (
     step_of,
     take_back_answer,
 )
+from triage.services.engines import engine_for
 
 NETWORK = str(Path(__file__).parent / "call_networks" / "small_washer.yaml")
 NINE = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
@@ -338,6 +340,18 @@ def test_list_marks_a_call_open_exactly_when_its_events_say_so(database: Databas
 
     assert ended == ()
     assert [state.call_id for state in find_calls(database, since=tomorrow)] == [call_id]
+
+
+def test_answer_that_the_network_no_longer_has_does_not_count(database: Database) -> None:
+    call_id = opened(database)
+    answer(database, call_id, "says_no_spin", "yes", "first")
+    answer(database, call_id, "says_water_left", "no", "second")
+    network = engine_for(NETWORK).network
+    without = {k: v for k, v in network.observations.items() if k != "says_no_spin"}
+
+    state = find_call(database, call_id).known_to(replace(network, observations=without))
+
+    assert [str(finding) for finding in state.evidence.findings] == ["says_water_left=no"]
 
 
 def test_event_of_an_unknown_kind_asks_for_a_newer_program() -> None:

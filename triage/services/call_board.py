@@ -53,6 +53,7 @@ class CallBoard:
     worth_asking: tuple[NextObservation, ...]
     open_questions: tuple[Observation, ...]
     answers: tuple[AnswerShown, ...]
+    lost_answers: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,9 +81,10 @@ def call_board(database: Database, call_id: int, *, ask: str | None = None) -> C
     SafetyFirstError
         The safety questions do not allow ranking.
     """
-    state = find_call(database, call_id)
-    engine = engine_for(state.network_id)
-    go_on_or_refuse(state, engine.network)
+    stored = find_call(database, call_id)
+    engine = engine_for(stored.network_id)
+    go_on_or_refuse(stored, engine.network)
+    state = stored.known_to(engine.network)
     chosen = None if ask is None else engine.compiled.index.observation(ask)
     ranking, excluding = _ranking(engine, state)
     worth_asking = ranking.next_questions if ranking else ()
@@ -94,6 +96,7 @@ def call_board(database: Database, call_id: int, *, ask: str | None = None) -> C
         question=_question(state, worth_asking, chosen),
         worth_asking=worth_asking,
         open_questions=_open_questions(engine.network, state),
+        lost_answers=len(stored.given) - len(state.given),
         answers=_shown(engine, (one.observation for one in state.given), state),
     )
 
@@ -110,7 +113,8 @@ def call_plan(database: Database, call_id: int) -> CallPlan:
     state = find_call(database, call_id)
     engine = engine_for(state.network_id)
     go_on_or_refuse(state, engine.network)
-    return CallPlan(state, engine.network, first_visit_plan(engine, state.evidence))
+    evidence = state.known_to(engine.network).evidence
+    return CallPlan(state, engine.network, first_visit_plan(engine, evidence))
 
 
 def warm_up() -> None:

@@ -15,7 +15,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 
-from triage.inference.evidence import Evidence, Finding
+from triage.inference.evidence import Evidence, Finding, answers_accepted
 from triage.network.values import FaultNetwork
 from triage.planning.safety import SafetyState
 from triage.services.call_events import (
@@ -116,6 +116,17 @@ class CallState:
     def safety(self, network: FaultNetwork) -> SafetyState:
         """Answers to the safety questions of the network."""
         return SafetyState.of(network, self.safety_answers, self.confirmed_by)
+
+    def known_to(self, network: FaultNetwork) -> "CallState":
+        """State without the answers that the network, which may have changed, does not have."""
+        observations = network.observations
+        known = (
+            one
+            for one in self.given
+            if one.observation in observations
+            and one.answer in answers_accepted(observations[one.observation])
+        )
+        return replace(self, given=tuple(known))
 
     def answer_to(self, observation: str) -> str | None:
         """Answer that counts, or None if the question is open."""

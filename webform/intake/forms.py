@@ -5,6 +5,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from wtforms import (
     HiddenField,
     RadioField,
+    SelectChoice,
     SelectField,
     SelectMultipleField,
     StringField,
@@ -27,7 +28,7 @@ NOTE_MAX = 500
 ID_MAX = 200
 
 FLAG = "flag_"  # before the name of a flag, where it names a field
-YES_NO = [("yes", "Yes"), ("no", "No")]
+YES_NO = [SelectChoice("yes", "Yes"), SelectChoice("no", "No")]
 
 
 class NewCallForm(PageForm):
@@ -59,7 +60,7 @@ class NewCallForm(PageForm):
     ) -> "NewCallForm":
         """Form with the appliances there are; ``repeated`` is a call to begin anew."""
         form = cls().with_ticket(Ticket.for_page(0))
-        form.network.choices = list(appliances)
+        form.network.choices = [SelectChoice(name, title) for name, title in appliances]
         if repeated is not None and not form.is_submitted():
             form.caller.data = repeated.caller
             form.network.data = repeated.network_id
@@ -116,7 +117,7 @@ class SignsForm(PageForm):
         form = cls()
         offered = [*choices.suggested, *choices.others]
         names = [choice.observation.id for choice in offered]
-        form.observations.choices = [(name, name) for name in names]
+        form.observations.choices = [SelectChoice(name) for name in names]
         if not form.is_submitted():
             form.observations.data = [one.observation.id for one in offered if one.is_chosen]
         return form
@@ -124,7 +125,7 @@ class SignsForm(PageForm):
     def chosen(self) -> list[str]:
         """Return the signs that were ticked, in the order of the page."""
         ticked = set(self.observations.data or ())
-        return [name for name, _ in self.observations.choices if name in ticked]
+        return [choice.value for choice in self.observations.choices if choice.value in ticked]
 
 
 class OutcomeForm(PageForm):
@@ -145,7 +146,9 @@ class OutcomeForm(PageForm):
     def for_outcomes(cls, outcomes: Iterable[CallOutcome], proposed: str) -> "OutcomeForm":
         """Form with the outcomes that are allowed; ``proposed`` is chosen at first."""
         form = cls()
-        form.outcome.choices = [(outcome.value, OUTCOMES[outcome]) for outcome in outcomes]
+        form.outcome.choices = [
+            SelectChoice(outcome.value, OUTCOMES[outcome]) for outcome in outcomes
+        ]
         if not form.is_submitted():
             form.outcome.data = proposed
         return form

@@ -313,8 +313,11 @@ def _quoted(answer: AnswerShown) -> str:
 
 
 def _version_note(board: CallBoard) -> str:
+    """That the network has changed since the call was begun, and what that cost."""
     then, now = board.state.network_version, board.network.version
-    return "" if then == now else texts.OTHER_VERSION.format(then=then, now=now)
+    note = "" if then == now else texts.OTHER_VERSION.format(then=then, now=now)
+    lost = texts.LOST_ANSWERS.format(count=board.lost_answers) if board.lost_answers else ""
+    return (note + lost).strip()
 
 
 def _announcement(ranking: Ranking | None, panel: QuestionPanel | None) -> str:

@@ -59,6 +59,8 @@ OTHER_VERSION = (
     "the causes are ranked with version {now}."
 )
 
+LOST_ANSWERS = " Answers that do not count any more, since the network has changed: {count}."
+
 
 def changed(before: float | None, now: float, before_text: str) -> str:
     """What the last answer did to a cause."""

@@ -1,0 +1,115 @@
+"""Every route stands in this table; reading a page writes nothing; every view is short."""
+
+import ast
+import inspect
+import textwrap
+
+import pytest
+from flask import Flask
+
+from tests.web.page import Visitor
+from tests.web.taking_calls import answer_number, begin, to_questions
+from triage.services.calls import find_call, find_calls
+from webform.desk import EXTENSION
+from webform.intake import routes
+
+ROUTES = {
+    ("intake.call_list", "/", "GET"),
+    ("intake.new_call", "/calls/new", "GET"),
+    ("intake.new_call", "/calls/new", "POST"),
+    ("intake.resume", "/calls/#", "GET"),
+    ("intake.safety", "/calls/#/safety", "GET"),
+    ("intake.safety", "/calls/#/safety", "POST"),
+    ("intake.danger", "/calls/#/danger", "GET"),
+    ("intake.danger", "/calls/#/danger", "POST"),
+    ("intake.signs", "/calls/#/signs", "GET"),
+    ("intake.signs", "/calls/#/signs", "POST"),
+    ("intake.questions", "/calls/#/questions", "GET"),
+    ("intake.answer", "/calls/#/answer", "POST"),
+    ("intake.skip", "/calls/#/skip", "POST"),
+    ("intake.undo", "/calls/#/undo", "POST"),
+    ("intake.plan", "/calls/#/plan", "GET"),
+    ("intake.end", "/calls/#/end", "GET"),
+    ("intake.end", "/calls/#/end", "POST"),
+    ("intake.reopen", "/calls/#/reopen", "POST"),
+    ("static", "/static/<path:filename>", "GET"),
+}
+PAGES = sorted(
+    path.replace("#", "1")
+    for endpoint, path, method in ROUTES
+    if method == "GET" and endpoint != "static"
+)
+FORMS = sorted(path.replace("#", "1") for _, path, method in ROUTES if method == "POST")
+
+
+def views() -> list[ast.FunctionDef]:
+    tree = ast.parse(textwrap.dedent(inspect.getsource(routes)))
+    found = [node for node in ast.walk(tree) if isinstance(node, ast.FunctionDef)]
+    return [view for view in found if view.decorator_list]
+
+
+def test_table_holds_every_route(app: Flask) -> None:
+    found = {
+        (rule.endpoint, rule.rule.replace("<int(max=999999999):call_id>", "#"), method)
+        for rule in app.url_map.iter_rules()
+        for method in rule.methods - {"HEAD", "OPTIONS"}
+    }
+
+    assert found == ROUTES
+
+
+def test_reading_any_page_writes_nothing(app: Flask, visitor: Visitor) -> None:
+    answer_number(visitor, to_questions(visitor), "1")
+    database = app.extensions[EXTENSION].database
+    before = find_call(database, 1)
+
+    statuses = {path: visitor.open(path).status for path in PAGES}
+
+    assert statuses == dict.fromkeys(PAGES, 200)
+    assert find_calls(database, since=before.opened_at) == (before,)
+
+
+@pytest.mark.parametrize("path", FORMS)
+def test_form_without_a_token_is_refused(visitor: Visitor, path: str) -> None:
+    begin(visitor)
+
+    response = visitor.client.post(path, data={"answer": "yes"})
+
+    assert response.status_code == 400
+    assert "This page has expired" in response.text
+
+
+def test_form_sent_with_a_token_alone_gives_a_page_and_records_nothing(
+    app: Flask, visitor: Visitor
+) -> None:
+    page = to_questions(visitor)
+    token = page.root.all("input", name="csrf_token")[0].attributes["value"]
+    before = find_call(app.extensions[EXTENSION].database, 1)
+
+    sent = {path: visitor.client.post(path, data={"csrf_token": token}) for path in FORMS}
+
+    assert {response.status_code for response in sent.values()} == {200, 400}
+    assert all("<h1>" in response.text for response in sent.values())
+    assert find_calls(app.extensions[EXTENSION].database, since=before.opened_at) == (before,)
+
+
+@pytest.mark.parametrize("path", ["/", "/calls/1", "/calls/1/questions"])
+def test_address_that_takes_no_form_gives_a_page(visitor: Visitor, path: str) -> None:
+    token = begin(visitor).root.all("input", name="csrf_token")[0].attributes["value"]
+
+    response = visitor.client.post(path, data={"csrf_token": token})
+
+    assert response.status_code == 405
+    assert "<h1>" in response.text
+
+
+def test_every_view_has_a_docstring_and_at_most_twelve_lines() -> None:
+    long = {}
+    for view in views():
+        body = view.body[1:]
+        lines = (body[-1].end_lineno or 0) - body[0].lineno + 1
+        if ast.get_docstring(view) is None or lines > 12:
+            long[view.name] = lines
+
+    assert len(views()) == len({endpoint for endpoint, _, _ in ROUTES}) - 1
+    assert long == {}
