@@ -4,6 +4,7 @@ TriageError
 ├── NetworkError
 │   ├── NetworkFileError         a file under ``networks/`` has problems; all of them are listed
 │   ├── UnknownNetworkError      no fault network of that name
+│   ├── UnknownNodeError         no component, failure mode or sign of that id
 │   └── InfeasiblePriorError     no base odds reproduce the stated shares
 ├── EvidenceError
 │   ├── UnknownObservationError  a finding names an observation the network does not have
@@ -12,10 +13,14 @@ TriageError
 │   ├── UnknownRepairError       a repair the network does not have
 │   ├── ReadingError             a meter reading that is not a number the observation can take
 │   └── ImpossibleEvidenceError  the evidence has probability 0
-└── CallError
-    ├── UnknownCallError         no call of that number
-    ├── StaleCallError           the call changed since the page was shown
-    └── SafetyFirstError         a ranking was asked for before the safety questions were answered
+├── CallError
+│   ├── UnknownCallError         no call of that number
+│   ├── StaleCallError           the call changed since the page was shown
+│   └── SafetyFirstError         a ranking was asked for before the safety questions were answered
+└── CalculationError
+    ├── UnknownCalculatorError   no calculator of that name
+    ├── UnknownInputError        a calculator does not ask for that
+    └── InputValueError          an entry that the calculator cannot work with
 
 Each class builds its own message, so that one class has one wording.
 """
@@ -63,6 +68,17 @@ class UnknownNetworkError(NetworkError):
         super().__init__(
             f'Unknown network "{name}"; expected one of {_listed(known)} or a path to a .yaml file.'
             + nearest(name, known)
+        )
+
+
+class UnknownNodeError(NetworkError):
+    """Raised when a network has no component, failure mode or sign of that id."""
+
+    def __init__(self, name: str, network: str, known: Sequence[str]) -> None:
+        self.name, self.network = name, network
+        super().__init__(
+            f'Unknown component, failure mode or sign "{name}"; expected one of the {len(known)} '
+            f"of {network}, such as {_listed(known, limit=4)}." + nearest(name, known)
         )
 
 
@@ -171,3 +187,36 @@ class SafetyFirstError(CallError):
     def __init__(self, call_id: str, reason: str) -> None:
         self.call_id = call_id
         super().__init__(f"No causes are ranked yet: {reason}.")
+
+
+class CalculationError(TriageError):
+    """Raised when a calculator cannot be used as asked."""
+
+
+class UnknownCalculatorError(CalculationError):
+    """Raised when there is no calculator of that name."""
+
+    def __init__(self, name: str, known: Sequence[str]) -> None:
+        self.name = name
+        super().__init__(
+            f'Unknown calculator "{name}"; expected one of {_listed(known)}.' + nearest(name, known)
+        )
+
+
+class UnknownInputError(CalculationError):
+    """Raised when a calculator does not ask for what was entered."""
+
+    def __init__(self, calculator: str, name: str, known: Sequence[str]) -> None:
+        self.calculator, self.name = calculator, name
+        super().__init__(
+            f'Unknown input "{name}" of calculator "{calculator}"; expected one of '
+            f"{_listed(known)}." + nearest(name, known)
+        )
+
+
+class InputValueError(CalculationError):
+    """Raised when a calculator cannot work with an entry; ``input_id`` names the input."""
+
+    def __init__(self, input_id: str, got: str, expected: str) -> None:
+        self.input_id, self.got, self.expected = input_id, got, expected
+        super().__init__(f'Input "{input_id}": got {got}; expected {expected}.')

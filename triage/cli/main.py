@@ -40,9 +40,17 @@ OWN_COMMANDS: Mapping[str, OwnCommand] = {
         module="triage.cli.ask",
         summary="Ask question by question at the terminal, best question first.",
     ),
+    "calculate": OwnCommand(
+        module="triage.cli.calculate",
+        summary="Work out a check on site: duct, drain, supply, resistance.",
+    ),
     "check": OwnCommand(
         module="triage.cli.check",
         summary="Check network files and report every problem with its line.",
+    ),
+    "draw": OwnCommand(
+        module="triage.cli.draw",
+        summary="Draw a network, or what is around a part of it, as an SVG picture.",
     ),
     "export": OwnCommand(
         module="triage.cli.export",
