@@ -65,7 +65,7 @@ class Chosen:
 
     def __call__(self, form: Form, field: Field) -> None:
         """Stop at nothing, or at something that is not on the list."""
-        known = [choice.value for choice in field.choices]
+        known = [choice.value for choice in field.choices if choice.value]
         if field.data not in known:
             raise StopValidation(self.message)
 

@@ -4,13 +4,14 @@ from collections.abc import Iterable
 
 from tests.web.page import Page, Visitor
 
+WASHER = "top_load_washer"
 WORDS = "It won't drain, the clothes are swimming in it"
 
 
 def begin(visitor: Visitor, words: str = WORDS, caller: str = "Blue door") -> Page:
     """Open a call; the page with the safety questions."""
     page = visitor.open("/calls/new")
-    return visitor.send(page, {"caller": caller, "words": words})
+    return visitor.send(page, {"caller": caller, "network": WASHER, "words": words})
 
 
 def flags(page: Page) -> list[str]:

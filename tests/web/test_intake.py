@@ -8,6 +8,7 @@ import pytest
 from tests.web.conftest import make_app
 from tests.web.page import Page, Visitor
 from tests.web.taking_calls import (
+    WASHER,
     answer_number,
     answer_safety,
     begin,
@@ -40,6 +41,7 @@ def test_new_call_leads_to_the_safety_questions(visitor: Visitor) -> None:
         ({"caller": "x", "words": "  "}, "Enter what the caller says"),
         ({"caller": "x", "words": "w" * 2001}, "must be 2000 characters or fewer"),
         ({"caller": "x" * 121, "words": "hums"}, "must be 120 characters or fewer"),
+        ({"caller": "x", "words": "hums", "network": ""}, "Choose an appliance"),
         ({"caller": "x", "words": "hums", "network": "toaster"}, "Choose an appliance"),
     ],
 )
@@ -55,9 +57,10 @@ def test_new_call_with_something_wrong_says_what_to_do(
 
 def test_new_call_sent_twice_opens_one_call(visitor: Visitor) -> None:
     form = visitor.open("/calls/new")
-    visitor.send(form, {"caller": "x", "words": "hums"})
+    values = {"caller": "x", "network": WASHER, "words": "hums"}
+    visitor.send(form, values)
 
-    visitor.send(form, {"caller": "x", "words": "hums"})
+    visitor.send(form, values)
 
     assert len(visitor.open("/").root.all("a", class_="call-line")) == 1
 

@@ -28,6 +28,7 @@ NOTE_MAX = 500
 ID_MAX = 200
 
 FLAG = "flag_"  # before the name of a flag, where it names a field
+NOT_CHOSEN = "Choose an appliance"
 YES_NO = [SelectChoice("yes", "Yes"), SelectChoice("no", "No")]
 
 
@@ -60,7 +61,10 @@ class NewCallForm(PageForm):
     ) -> "NewCallForm":
         """Form with the appliances there are; ``repeated`` is a call to begin anew."""
         form = cls().with_ticket(Ticket.for_page(0))
-        form.network.choices = [SelectChoice(name, title) for name, title in appliances]
+        form.network.choices = [
+            SelectChoice("", NOT_CHOSEN),
+            *(SelectChoice(name, title) for name, title in appliances),
+        ]
         if repeated is not None and not form.is_submitted():
             form.caller.data = repeated.caller
             form.network.data = repeated.network_id

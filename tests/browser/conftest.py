@@ -1,0 +1,56 @@
+"""A shop with the demo's calls on a real server, and pages that report every fault they meet."""
+
+import re
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser, Page
+
+from tests.browser.shop import DESKTOP, chromium, serving
+from webform.app import create_app
+from webform.demo import demo_config, prepare_demo
+
+OpenPage = Callable[..., Page]
+
+# What a browser reports by itself where a test asks for it: a page refused, no connection.
+EXPECTED = re.compile(r"status of 40[49]|ERR_INTERNET_DISCONNECTED|Failed to fetch")
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    with chromium() as started:
+        yield started
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Iterator[str]:
+    """Address of a shop with the calls of the demo."""
+    prepare_demo(tmp_path, reset=False)
+    with serving(create_app(demo_config(tmp_path))) as url:
+        yield url
+
+
+@pytest.fixture
+def open_page(browser: Browser, shop: str) -> Iterator[OpenPage]:
+    """Open a page of the shop; at the end no page may have reported a fault."""
+    contexts, faults = [], []
+
+    def open_at(path: str = "/", **options: Any) -> Page:
+        context = browser.new_context(base_url=shop, **{"viewport": DESKTOP, **options})
+        context.set_default_timeout(15_000)
+        contexts.append(context)
+        page = context.new_page()
+        page.on("pageerror", lambda error: faults.append(str(error)))
+        page.on(
+            "console",
+            lambda message: faults.append(message.text) if message.type == "error" else None,
+        )
+        page.goto(path)
+        return page
+
+    yield open_at
+    for context in contexts:
+        context.close()
+    assert [fault for fault in faults if not EXPECTED.search(fault)] == []

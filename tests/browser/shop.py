@@ -1,0 +1,48 @@
+"""A real server on a free port and a real Chromium, for tests and for pictures."""
+
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from flask import Flask
+from playwright.sync_api import Browser, sync_playwright
+
+from webform.server import listen
+
+CHROMIUM = "/usr/bin/chromium"
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+DESKTOP = {"width": 1280, "height": 900}
+PHONE = {"width": 390, "height": 844}
+
+
+@contextmanager
+def serving(app: Flask) -> Iterator[str]:
+    """Serve an app on this machine; gives its address."""
+    listening = listen(app, "127.0.0.1", [0])
+    server = listening.server
+    thread = threading.Thread(target=server.run, daemon=True)  # type: ignore[attr-defined]
+    thread.start()
+    try:
+        yield listening.url.rstrip("/")
+    finally:
+        server.close()  # type: ignore[attr-defined]
+        thread.join(timeout=10)
+
+
+@contextmanager
+def chromium() -> Iterator[Browser]:
+    """Start Chromium; an error if it is not installed."""
+    assert Path(CHROMIUM).exists(), f"{CHROMIUM} is not installed: apt-get install -y chromium"
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        yield browser
+        browser.close()

@@ -1,0 +1,194 @@
+"""A whole call in a real browser, by keyboard, with and without JavaScript."""
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from tests.browser.conftest import OpenPage
+
+pytestmark = pytest.mark.browser
+
+WORDS = "It won't drain, it just hums and the clothes are swimming in it"
+TABS_MAX = 120
+
+
+def tab_to(page: Page, name: str) -> None:
+    """Press Tab until what has focus, or its label, holds this text."""
+    for _ in range(TABS_MAX):
+        page.keyboard.press("Tab")
+        focused = page.locator(":focus")
+        if focused.count() == 0:
+            continue
+        label = page.locator(f"label[for='{focused.get_attribute('id')}']")
+        texts = [focused.inner_text(), *label.all_inner_texts()]
+        if any(name in text for text in texts):
+            return
+    raise AssertionError(f"{name!r} was not reached with {TABS_MAX} presses of Tab")
+
+
+def begin_by_keyboard(page: Page, words: str = WORDS) -> None:
+    """From the list of calls to the safety questions."""
+    tab_to(page, "New call")
+    page.keyboard.press("Enter")
+    expect(page.locator("h1")).to_have_text("New call")
+    page.keyboard.type("Blue door")  # the first field has focus
+    tab_to(page, "Appliance")
+    page.keyboard.type("Top-load")
+    tab_to(page, "What the caller says")
+    page.keyboard.type(words)
+    tab_to(page, "Go on to the safety questions")
+    page.keyboard.press("Enter")
+    expect(page.locator("h1")).to_have_text("Safety questions")
+
+
+def tick_first_sign(page: Page) -> None:
+    """Tick the first suggestion and go on to the questions."""
+    expect(page.locator("h1")).to_have_text("What the caller said")
+    tab_to(page, "Water left in it")
+    page.keyboard.press("Space")
+    tab_to(page, "Go on to the questions")
+    page.keyboard.press("Enter")
+    expect(page.locator(".ask")).to_be_visible()
+
+
+def answers_given(page: Page) -> int:
+    return page.locator(".given-answers li").count()
+
+
+def ranks(page: Page) -> list[str]:
+    return page.locator(".causes b").all_inner_texts()
+
+
+def test_whole_call_by_keyboard_from_words_to_visit_plan(open_page: OpenPage) -> None:
+    page = open_page("/")
+    begin_by_keyboard(page)
+    for _ in range(page.locator(".danger-question").count()):
+        page.keyboard.press("n")
+    page.keyboard.press("Enter")
+    tick_first_sign(page)
+    page.evaluate("window.sameDocument = true")
+
+    for given, key in enumerate(["1", "2", "0"], start=2):
+        expect(page.locator(".ask")).to_be_focused()
+        page.keyboard.press(key)
+        expect(page.locator(".given-answers li")).to_have_count(given)
+
+    assert page.evaluate("window.sameDocument")
+    assert ranks(page) == [f"{number}." for number in range(1, len(ranks(page)) + 1)]
+    expect(page.locator("#announced")).to_contain_text("Most probable")
+    tab_to(page, "Visit plan")
+    page.keyboard.press("Enter")
+    expect(page.locator("h1")).to_contain_text("Visit plan for call")
+    expect(page.get_by_role("heading", name="Parts to load")).to_be_visible()
+
+
+def test_whole_call_by_keyboard_without_javascript(open_page: OpenPage) -> None:
+    page = open_page("/", java_script_enabled=False)
+    begin_by_keyboard(page)
+    page.keyboard.press("Tab")
+    for _ in range(page.locator(".danger-question").count()):
+        page.keyboard.press("Space")  # the first radio of the group
+        page.keyboard.press("ArrowDown")  # the second: "No"
+        page.keyboard.press("Tab")
+    page.keyboard.press("Enter")
+    tick_first_sign(page)
+
+    for given in (2, 3):
+        page.keyboard.press("Tab")
+        page.keyboard.press("Enter")
+        expect(page.locator(".given-answers li")).to_have_count(given)
+
+    tab_to(page, "Visit plan")
+    page.keyboard.press("Enter")
+    expect(page.locator("h1")).to_contain_text("Visit plan for call")
+
+
+def test_key_answers_only_while_the_question_has_focus(open_page: OpenPage) -> None:
+    page = open_page("/calls/4/questions")
+    before = answers_given(page)
+    page.get_by_role("link", name="Calls", exact=True).focus()
+
+    page.keyboard.press("1")
+
+    page.wait_for_timeout(300)
+    assert answers_given(page) == before
+
+
+def test_digit_typed_into_a_field_is_only_a_digit(open_page: OpenPage) -> None:
+    page = open_page("/calls/new")
+
+    page.keyboard.type("1 0 n y s")
+
+    expect(page.get_by_label("Caller", exact=True)).to_have_value("1 0 n y s")
+
+
+def test_skip_change_and_take_back_exchange_only_the_main_part(open_page: OpenPage) -> None:
+    page = open_page("/calls/4/questions")
+    page.evaluate("window.sameDocument = true")
+    first = page.locator("#ask-wording").inner_text()
+    before = answers_given(page)
+
+    page.keyboard.press("s")
+    expect(page.locator("#ask-wording")).not_to_have_text(first)
+    page.get_by_role("link", name="Change the answer: Sound at drain time").click()
+    expect(page.get_by_text("(present answer)")).to_be_visible()
+    page.keyboard.press("3")
+    expect(page.locator(".given-answers")).to_contain_text("Sound at drain time: Silent")
+    page.get_by_role("button", name="Take back the answer: Sound at drain time").click()
+    expect(page.locator(".given-answers li")).to_have_count(before - 1)
+
+    assert page.evaluate("window.sameDocument")
+    assert page.url.endswith("/calls/4/questions")
+
+
+def test_reload_shows_what_was_answered(open_page: OpenPage) -> None:
+    page = open_page("/calls/4/questions")
+    before = answers_given(page)
+    page.keyboard.press("1")
+    expect(page.locator(".given-answers li")).to_have_count(before + 1)
+    causes = page.locator(".causes").inner_text()
+
+    page.reload()
+
+    assert page.locator(".causes").inner_text() == causes
+
+
+def test_old_window_says_that_nothing_was_overwritten(open_page: OpenPage) -> None:
+    old = open_page("/calls/4/questions")
+    new = open_page("/calls/4/questions")
+    new.keyboard.press("1")
+    expect(new.locator(".given-answers li")).to_have_count(3)
+
+    old.keyboard.press("2")
+
+    expect(old.locator("h1")).to_have_text("Not recorded")
+    expect(old.get_by_role("alert").last).to_contain_text("Nothing was overwritten")
+    old.get_by_role("link", name="Look at the call as it is now").click()
+    expect(old.locator(".given-answers li")).to_have_count(3)
+
+
+def test_lost_connection_is_said_and_the_answer_can_be_sent_again(open_page: OpenPage) -> None:
+    page = open_page("/calls/4/questions")
+    page.context.set_offline(True)
+    page.keyboard.press("1")
+    expect(page.locator("#lost")).to_be_visible()
+
+    page.context.set_offline(False)
+    page.locator(".ask").focus()
+    page.keyboard.press("1")
+
+    expect(page.locator(".given-answers li")).to_have_count(3)
+    expect(page.locator("#lost")).to_be_hidden()
+
+
+def test_double_press_records_one_answer(open_page: OpenPage) -> None:
+    page = open_page("/calls/4/questions")
+    before = answers_given(page)
+
+    page.evaluate(
+        "() => { const one = document.querySelector('.answer'); one.click(); one.click() }"
+    )
+
+    expect(page.locator(".given-answers li")).not_to_have_count(before)
+    page.wait_for_load_state("networkidle")
+    assert answers_given(page) == before + 1
+    assert page.locator("h1").inner_text().startswith("Call 4")
