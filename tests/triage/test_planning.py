@@ -1,12 +1,8 @@
-"""Safety table, expected cost of repair, base policy and first visit plan."""
+"""Safety table and first visit plan."""
 
 from dataclasses import replace
-from itertools import permutations
 
-import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
 from tests.builders import (
     TEST,
@@ -17,13 +13,10 @@ from tests.builders import (
     repair,
     sign,
 )
-from triage.inference.compiled import CompiledNetwork
 from triage.inference.engine import Engine
 from triage.inference.evidence import Evidence, Finding
 from triage.network.values import Channel, FaultNetwork, Part, RepairBy, SafetyClass, SafetyFlag
 from triage.planning.costs import CostModel
-from triage.planning.policy import SitePolicy
-from triage.planning.repair_cost import RepairTable
 from triage.planning.safety import SafetyState, SafetyVerdict
 from triage.planning.visit_plan import OutcomeKind, first_visit_plan
 
@@ -109,77 +102,6 @@ def _choice() -> FaultNetwork:
         repairs=[repair(f"fix_{name}", [f"{name}.x"]) for name in shares],
         expected_failed_modes=1.0,
     )
-
-
-def _table(costs: list[float]) -> RepairTable:
-    """Repairs a to d with these costs, for hypotheses 0 to 3 that need one each."""
-    compiled = CompiledNetwork(_choice())
-    table = RepairTable.of(compiled, COSTS)
-    return RepairTable(table.ids, np.array(costs), table.repair_of_mode)
-
-
-def test_expected_cost_of_repair_of_the_four_cause_example() -> None:
-    # Single fault, p = .40 .30 .20 .10, cost 120 45 20 40: order by p/C is c, b, a, d and costs
-    # 120.0 (own instance; checked by hand: .2*20 + .3*65 + .4*185 + .1*225 = 120).
-    table = _table([120.0, 45.0, 20.0, 40.0])
-    needed = np.arange(4)[:, None]
-
-    cost = table.expected_cost(np.array([[0.4, 0.3, 0.2, 0.1]]), needed)
-
-    assert cost[0] == pytest.approx(120.0, abs=1e-12)
-
-
-@given(
-    probabilities=st.lists(st.floats(0.01, 1.0), min_size=4, max_size=4),
-    costs=st.lists(st.floats(1.0, 200.0), min_size=4, max_size=4),
-)
-@settings(max_examples=60, deadline=None)
-def test_order_by_probability_per_cost_is_the_best_order_for_one_fault(
-    probabilities: list[float], costs: list[float]
-) -> None:
-    # Kadane & Simon (1977): optimal if one fault, each action repairs exactly one, costs fixed.
-    weights = np.array(probabilities) / sum(probabilities)
-    table = _table(costs)
-
-    found = table.expected_cost(weights[None, :], np.arange(4)[:, None])[0]
-
-    best = min(
-        sum(weights[k] * sum(costs[j] for j in order[: place + 1]) for place, k in enumerate(order))
-        for order in permutations(range(4))
-    )
-    assert found == pytest.approx(best, rel=1e-12)
-
-
-def test_hypothesis_with_two_repairs_costs_the_later_one() -> None:
-    table = _table([10.0, 20.0, 30.0, 40.0])
-    needed = np.array([[0, 3]])
-
-    assert table.expected_cost(np.array([[1.0]]), needed)[0] == pytest.approx(10.0 + 40.0)
-
-
-def test_saving_of_a_test_is_never_negative_and_vanishes_when_nothing_hangs_on_it() -> None:
-    engine = Engine(_choice())
-    policy = SitePolicy(engine, COSTS)
-    sure = Evidence.of(*(Finding("asks", "yes", by=f"person {k}") for k in range(30)))
-
-    at_start = policy.test_values(engine.posterior(Evidence()), Evidence())[0]
-    when_sure = policy.test_values(engine.posterior(sure), sure)[0]
-
-    assert at_start.saving_minor > at_start.cost_minor
-    assert 0.0 <= when_sure.saving_minor < 1.0
-
-
-def test_policy_tests_while_a_test_pays_and_then_repairs() -> None:
-    policy = SitePolicy(Engine(_choice()), COSTS)
-
-    first = policy.next_step(Evidence())
-    then = policy.next_step(Evidence.of(Finding("test", "yes", by="technician")))
-
-    assert first.test is not None
-    assert first.test.observation.id == "test"
-    assert then.test is None
-    assert then.repair is not None
-    assert then.repair.id == "fix_a"
 
 
 def test_plan_says_what_each_result_leads_to() -> None:

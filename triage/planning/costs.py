@@ -15,7 +15,11 @@ MINUTES_PER_HOUR = 60.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CostModel:
-    """Shop settings. ``_minor`` is money in minor units (cents); ``_minutes`` is time."""
+    """Shop settings. ``_minor`` is money in minor units (cents); ``_minutes`` is time.
+
+    ``unrepaired_minor`` is what leaving with the machine not repaired costs: half of a new one
+    installed, the plain 50 % rule turned into a cost.
+    """
 
     technician_minor_per_hour: float = 4500
     dispatcher_minor_per_hour: float = 3000
@@ -31,6 +35,7 @@ class CostModel:
     replacement_minor: int = 90000
     worth_repairing_share: float = 0.5
     verification_minutes: float = 10
+    unrepaired_minor: float = 45000
 
     def on_site_minor(self, minutes: float) -> float:
         """Cost of minutes at the machine: technician's and customer's time."""

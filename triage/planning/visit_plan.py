@@ -1,8 +1,7 @@
 """The first visit plan: tests in order of value, parts worth loading, outcome of the call.
 
-The plan follows the base policy (``policy``) from what is known now. At each test it says what
-every result would lead to, and goes on along the most probable result after which testing still
-pays. It is the trunk of the branching plan, not a second way of deciding.
+The plan is the trunk of the branching plan (``plan_tree``): from what is known now along the most
+probable results after which testing still pays, with what every other result leads to.
 """
 
 from collections.abc import Iterator, Sequence
@@ -11,14 +10,18 @@ from enum import StrEnum
 
 import numpy as np
 
-from triage.inference.engine import Assessment, Engine
-from triage.inference.evidence import Evidence, Finding
+from triage.inference.engine import Engine
+from triage.inference.evidence import Evidence
 from triage.network.values import Observation, Part, Repair, RepairBy
 from triage.planning.costs import CostModel
-from triage.planning.policy import SitePolicy, Step
+from triage.planning.load import JobType, best_load
+from triage.planning.plan_tree import PlanNode, plan_tree
+from triage.planning.site_policy import ActionKind, BasePolicy
+from triage.planning.site_problem import SiteProblem, site_problem
 
 TESTS_MAX = 8
-TECHNICIAN = "technician"
+TRUNK_NODES = 40  # steps spelt out to find the trunk and what its results lead to
+IGNORED_SHARE = 1e-3  # of a belief, left out when a step is chosen
 RESULT_PROBABILITY_MIN = 0.005  # rarer results are not spelt out; the sheet says "anything else"
 
 
@@ -50,7 +53,10 @@ class Outcome:
 
 @dataclass(frozen=True, slots=True)
 class TestResult:
-    """What a result would lead to: the next test, or a repair with its probability."""
+    """What a result would lead to: the next test, or a repair with its probability.
+
+    Neither where the plan is not spelt out further, or gives up.
+    """
 
     __test__ = False
 
@@ -64,11 +70,10 @@ class TestResult:
 
 @dataclass(frozen=True, slots=True)
 class PlannedTest:
-    """A test of the plan with its value in minor units, its gain in bits, and its results."""
+    """A test of the plan, the probability of coming to it, and its results."""
 
     observation: Observation
-    saving_minor: float
-    gain_bits: float
+    probability: float
     results: tuple[TestResult, ...]
 
 
@@ -123,19 +128,20 @@ def first_visit_plan(engine: Engine, evidence: Evidence, costs: CostModel) -> Vi
     EvidenceError
         A finding does not fit the network.
     """
-    policy = SitePolicy(engine, costs)
-    assessment = engine.assess(evidence, check_missing_mass=False)
-    needed = _needed_probability(policy, assessment)
-    first = policy.next_step(evidence)
-    tests = tuple(_trunk(policy, evidence, first))
+    site = site_problem(engine, evidence, costs)
+    policy = BasePolicy(site.problem, IGNORED_SHARE)
+    tree = plan_tree(policy, nodes_max=TRUNK_NODES)
+    needed = _needed_probability(site)
+    tests = tuple(_trunk(site, tree.root))
     steps = _caller_steps(engine, needed, costs)
-    leading = max(engine.network.repairs.values(), key=lambda repair: needed[repair.id])
+    leading = max(site.repairs, key=lambda repair: needed[repair.id])
+    visit = costs.trip_minor + policy.one_test_value(site.problem.start())
     return VisitPlan(
-        outcome=_outcome(engine, needed, first, steps, costs),
+        outcome=_outcome(engine, needed, visit, steps, costs),
         tests=tests,
         first_repair=leading,
         first_repair_probability=needed[leading.id],
-        parts=_parts(engine, needed, costs),
+        parts=_parts(engine, site, needed, costs),
         caller_steps=steps,
         minutes_expected=_minutes(engine, needed, tests, costs),
         price_range_minor=_price_range(engine, needed, costs),
@@ -143,49 +149,49 @@ def first_visit_plan(engine: Engine, evidence: Evidence, costs: CostModel) -> Vi
     )
 
 
-def _needed_probability(policy: SitePolicy, assessment: Assessment) -> dict[str, float]:
-    posterior = assessment.posterior
-    needed = policy.repairs.needed(posterior.state.table.members)
-    probability = policy.repairs.needed_probability(posterior.weights[None, :], needed)[0]
-    return dict(zip(policy.repairs.ids, probability.tolist(), strict=True))
+def _needed_probability(site: SiteProblem) -> dict[str, float]:
+    """P(repair needed) by repair id; a need counts for the cheapest repair that meets it."""
+    problem = site.problem
+    needed = np.zeros(problem.repair_count + 1)
+    for column in problem.needs[:, :, 0].T:
+        needed += np.bincount(column, problem.weights, problem.repair_count + 1)
+    return {repair.id: float(p) for repair, p in zip(site.repairs, needed, strict=False)}
 
 
-def _trunk(policy: SitePolicy, evidence: Evidence, step: Step) -> Iterator[PlannedTest]:
+def _trunk(site: SiteProblem, node: PlanNode) -> Iterator[PlannedTest]:
     """Tests along the most probable results after which testing still pays."""
     for _ in range(TESTS_MAX):
-        if step.test is None:
+        if node.action is None or node.action.kind is not ActionKind.TEST:
             return
-        observation = step.test.observation
-        assessment = policy.engine.assess(evidence, check_missing_mass=False)
-        place = list(policy.engine.network.observations).index(observation.id)
-        chances = assessment.gains.answer_probabilities[place]
-        results, onward = [], []
-        for column, (answer, label) in enumerate(observation.answers.items()):
-            probability = float(chances[column])
-            if probability < RESULT_PROBABILITY_MIN:
-                continue
-            then = evidence.adding(Finding(observation.id, answer, by=TECHNICIAN))
-            following = policy.next_step(then)
-            results.append(_result(answer, label, probability, following))
-            onward.append((probability, -column, then, following))
-        yield PlannedTest(
-            observation, step.test.saving_minor, float(assessment.gains.bits[place]), tuple(results)
+        observation = site.tests[node.action.place]
+        labels = list(observation.answers.items())
+        results = tuple(
+            _result(site, *labels[answer], branch, branch.probability / node.probability)
+            for answer, branch in node.branches.items()
+            if branch.probability > RESULT_PROBABILITY_MIN * node.probability
         )
-        testing = [entry for entry in onward if entry[3].test is not None]
-        if not testing:
+        yield PlannedTest(observation, node.probability, results)
+        onward = [
+            branch
+            for branch in node.branches.values()
+            if branch.action is not None and branch.action.kind is ActionKind.TEST
+        ]
+        if not onward:
             return
-        _, _, evidence, step = max(testing, key=lambda entry: entry[:2])
+        node = max(onward, key=lambda branch: branch.probability)
 
 
-def _result(answer: str, label: str, probability: float, following: Step) -> TestResult:
-    return TestResult(
-        answer,
-        label,
-        probability,
-        following.test.observation if following.test else None,
-        following.repair,
-        following.repair_probability,
-    )
+def _result(
+    site: SiteProblem, answer: str, label: str, branch: PlanNode, probability: float
+) -> TestResult:
+    action = branch.action
+    if action is None or action.kind is ActionKind.STOP:
+        return TestResult(answer, label, probability, None, None, 0.0)
+    if action.kind is ActionKind.TEST:
+        return TestResult(answer, label, probability, site.tests[action.place], None, 0.0)
+    needs = (site.problem.needs == action.place).any(axis=(1, 2))
+    sure = float(branch.belief.weights[needs].sum() / branch.belief.mass)
+    return TestResult(answer, label, probability, None, site.repairs[action.place], sure)
 
 
 def _caller_steps(
@@ -202,30 +208,42 @@ def _caller_steps(
     return tuple(sorted(steps, key=lambda step: (-step.probability, step.repair.id)))
 
 
-def _parts(engine: Engine, needed: dict[str, float], costs: CostModel) -> tuple[LoadedPart, ...]:
-    """Parts whose absence would cost more (return trip times P(needed)) than taking them along."""
+def _parts(
+    engine: Engine, site: SiteProblem, needed: dict[str, float], costs: CostModel
+) -> tuple[LoadedPart, ...]:
+    """Parts worth taking along: minimum cut over the sets of parts the jobs may need."""
+    network = engine.network
+    holding = {
+        part.id: max(costs.carrying_minor(part), costs.carry_minor)
+        for part in network.parts.values()
+    }
+    load = best_load(_job_types(site), holding, costs.return_trip_minor)
     loaded = []
-    for part in engine.network.parts.values():
-        repairs = tuple(
-            repair for repair in engine.network.repairs.values() if part.id in repair.parts
-        )
-        absent = np.prod([1.0 - needed[repair.id] for repair in repairs])
-        probability = 1.0 - float(absent)
-        carrying = max(costs.carrying_minor(part), costs.carry_minor)
-        if probability * costs.return_trip_minor > carrying:
-            loaded.append(LoadedPart(part, probability, repairs))
+    for name in load.parts:
+        repairs = tuple(repair for repair in site.repairs if name in repair.parts)
+        absent = np.prod([1.0 - min(1.0, needed[repair.id]) for repair in repairs])
+        loaded.append(LoadedPart(network.parts[name], 1.0 - float(absent), repairs))
     return tuple(sorted(loaded, key=lambda entry: (-entry.probability, entry.part.id)))
+
+
+def _job_types(site: SiteProblem) -> tuple[JobType, ...]:
+    """Sets of parts the hypotheses need, equal sets merged, in order of first mention."""
+    jobs: dict[frozenset[str], float] = {}
+    for weight, needs in zip(site.problem.weights, site.problem.needs[:, :, 0], strict=True):
+        repairs = [site.repairs[place] for place in needs if place < len(site.repairs)]
+        parts = frozenset(part for repair in repairs for part in repair.parts)
+        jobs[parts] = jobs.get(parts, 0.0) + float(weight)
+    return tuple(JobType(probability, parts) for parts, probability in jobs.items())
 
 
 def _outcome(
     engine: Engine,
     needed: dict[str, float],
-    first: Step,
+    visit: float,
     steps: Sequence[CallerStep],
     costs: CostModel,
 ) -> Outcome:
     """Compare the endings by expected cost; a repair that is too dear is told apart after."""
-    visit = costs.trip_minor + first.expected_cost_minor
     solved = min(1.0, sum(step.probability * step.repair.success for step in steps))
     alternatives = [Alternative(OutcomeKind.VISIT, round(visit))]
     if steps:

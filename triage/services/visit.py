@@ -139,7 +139,7 @@ def _result_sentence(result: TestResult) -> str:
         return f"{head}: next {result.next_test.title}"
     if result.next_repair is not None:
         return f"{head}: {result.next_repair.title} ({percent(result.repair_probability)} sure)"
-    return f"{head}: nothing more to do"
+    return f"{head}: decide on site"
 
 
 def _part(entry: planning.LoadedPart) -> PartToLoad:
@@ -204,8 +204,7 @@ def _step_as_json(step: PlannedStep) -> dict[str, object]:
         "wording": step.planned.observation.wording,
         "acceptance": step.planned.observation.acceptance,
         "minutes": step.planned.observation.minutes,
-        "saving_minor": step.planned.saving_minor,
-        "gain_bits": step.planned.gain_bits,
+        "probability": step.planned.probability,
         "preconditions": list(step.preconditions),
         "cautions": list(step.cautions),
         "results": [

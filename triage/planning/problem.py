@@ -1,0 +1,176 @@
+"""A troubleshooting problem as arrays, and the belief that a plan moves through.
+
+What is wrong is one of ``R`` **rows** (hypotheses). A row has needs, each met by some of ``Q``
+repairs; when all are met the machine works and the visit ends. A repair turns a row into the row
+without what it cures. A test looks at a sign; given the row, tests of different signs are
+independent, tests of one sign share what is known of it. Money and time are one unit here: minor
+units.
+
+The problem is closed: every row a repair can lead to is a row. So a belief is a weight vector, a
+repair is an index map, a test multiplies.
+
+Axes: ``R`` rows, ``Q`` repairs, ``K`` needs of a row, ``M`` repairs that meet a need (both padded
+with ``Q``), ``T`` tests, ``V`` states of a sign, ``A`` answers of a test (padded with probability 0).
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+SOLVED = -1
+
+
+@dataclass(frozen=True, eq=False)
+class TroubleshootingProblem:
+    """Rows, repairs and tests.
+
+    ``weights`` (R,) sum to 1. ``needs`` (R, K, M) repairs that meet each need, cheapest first; a
+    repair may meet needs of several rows and several needs of one. ``after`` (Q, R) row after a
+    repair, ``SOLVED`` when nothing is left. ``repair_cost`` (Q,), ``test_cost`` (T,), ``stop_cost``
+    (give up: refer out, scrap, come again; infinite where there is no such way). ``sign_of_test``
+    (T,); ``local`` (J, R, V) P(state of a test's sign | row); ``answers`` (T, V, A).
+    """
+
+    weights: FloatArray
+    needs: IntArray
+    after: IntArray
+    repair_cost: FloatArray
+    test_cost: FloatArray
+    sign_of_test: IntArray
+    local: FloatArray
+    answers: FloatArray
+    stop_cost: float = np.inf
+
+    @property
+    def repair_count(self) -> int:
+        """``Q``."""
+        return len(self.repair_cost)
+
+    @property
+    def test_count(self) -> int:
+        """``T``."""
+        return len(self.test_cost)
+
+    def start(self) -> "Belief":
+        """Belief before any step."""
+        return Belief(self.weights)
+
+
+@dataclass(frozen=True, eq=False)
+class Belief:
+    """What is known at a node of a plan.
+
+    ``weights`` (R,) are *unnormalised*: they sum to the probability of coming here. ``seen`` maps a
+    sign to ``(V,)``, the likelihood of its tests so far. ``made`` are the tests made, ``repaired``
+    the repairs done.
+    """
+
+    weights: FloatArray
+    seen: dict[int, FloatArray] = field(default_factory=dict)
+    made: frozenset[int] = frozenset()
+    repaired: frozenset[int] = frozenset()
+
+    @property
+    def mass(self) -> float:
+        """Probability of coming here."""
+        return float(self.weights.sum())
+
+    def open_tests(self, problem: TroubleshootingProblem) -> IntArray:
+        """Tests not made yet."""
+        still_open = [test for test in range(problem.test_count) if test not in self.made]
+        return np.array(still_open, dtype=np.int64)
+
+
+def answer_probabilities(
+    problem: TroubleshootingProblem, belief: Belief, tests: Sequence[int] | IntArray
+) -> FloatArray:
+    """P(answer | row) of some tests, shape ``(T', R, A)``."""
+    tests = np.asarray(tests, dtype=np.int64)
+    signs = problem.sign_of_test[tests]
+    local = problem.local[signs]  # (T', R, V)
+    if belief.seen:
+        ones = np.ones(local.shape[2])
+        seen = np.stack([belief.seen.get(int(sign), ones) for sign in signs])
+        local = local * seen[:, None, :]
+        total = local.sum(axis=2, keepdims=True)
+        local = np.divide(local, total, out=np.zeros_like(local), where=total > 0.0)
+    return local @ problem.answers[tests]
+
+
+def after_test(
+    problem: TroubleshootingProblem, belief: Belief, test: int
+) -> tuple[tuple[int, Belief], ...]:
+    """Beliefs after each answer of a test that can occur, with the answer."""
+    probability = answer_probabilities(problem, belief, [test])[0]  # (R, A)
+    sign = int(problem.sign_of_test[test])
+    seen = belief.seen.get(sign, np.ones(problem.local.shape[2]))
+    branches = []
+    for answer in range(problem.answers.shape[2]):
+        weights = belief.weights * probability[:, answer]
+        if weights.any():
+            known = {**belief.seen, sign: seen * problem.answers[test, :, answer]}
+            branches.append(
+                (answer, replace(belief, weights=weights, seen=known, made=belief.made | {test}))
+            )
+    return tuple(branches)
+
+
+def after_repair_done(problem: TroubleshootingProblem, belief: Belief, repair: int) -> Belief:
+    """Belief if the machine still does not work after a repair; its mass is the chance of that."""
+    target = problem.after[repair]
+    open_rows = target != SOLVED
+    weights = np.zeros_like(belief.weights)
+    np.add.at(weights, target[open_rows], belief.weights[open_rows])
+    return replace(belief, weights=weights, repaired=belief.repaired | {repair})
+
+
+@dataclass(frozen=True, eq=False)
+class Focus:
+    """The part of a problem that still matters at a belief: a smaller problem of its own.
+
+    ``rows`` (R',) and ``repairs`` (Q',) are positions in the whole problem.
+    """
+
+    problem: TroubleshootingProblem
+    rows: IntArray
+    repairs: IntArray
+
+    def belief(self, belief: Belief) -> Belief:
+        """The same belief about the smaller problem."""
+        return replace(belief, weights=belief.weights[self.rows])
+
+
+def focus(problem: TroubleshootingProblem, belief: Belief, ignored_share: float) -> Focus:
+    """Leave out rows lighter than a share of the belief, and repairs no row left needs.
+
+    Rows that repairs of the rows kept lead to are kept too.
+    """
+    kept = belief.weights > ignored_share * belief.mass
+    while True:
+        targets = problem.after[:, kept]
+        wider = kept.copy()
+        wider[targets[targets != SOLVED]] = True
+        if (wider == kept).all():
+            break
+        kept = wider
+    rows = np.flatnonzero(kept)
+    needs = problem.needs[rows]
+    repairs = np.unique(needs[needs < problem.repair_count])
+    new_row = np.full(len(kept) + 1, SOLVED, dtype=np.int64)  # the last place stands for SOLVED
+    new_row[rows] = np.arange(len(rows))
+    new_repair = np.full(problem.repair_count + 1, len(repairs), dtype=np.int64)
+    new_repair[repairs] = np.arange(len(repairs))
+    smaller = replace(
+        problem,
+        weights=problem.weights[rows],
+        needs=new_repair[needs],
+        after=new_row[problem.after[np.ix_(repairs, rows)]],
+        repair_cost=problem.repair_cost[repairs],
+        local=problem.local[:, rows],
+    )
+    return Focus(smaller, rows, repairs)
