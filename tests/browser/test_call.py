@@ -162,7 +162,7 @@ def test_old_window_says_that_nothing_was_overwritten(open_page: OpenPage) -> No
 
     expect(old.locator("h1")).to_have_text("Not recorded")
     expect(old.get_by_role("alert").last).to_contain_text("Nothing was overwritten")
-    old.get_by_role("link", name="Look at the call as it is now").click()
+    old.get_by_role("link", name="Go on with the call as it is now").click()
     expect(old.locator(".given-answers li")).to_have_count(3)
 
 

@@ -20,7 +20,8 @@ from webform.config import Config, ConfigError
 from webform.formatting import bar, minutes, percent
 from webform.secret_key import secret_key
 
-STATIC = Path(__file__).parents[2] / "webform" / "static"
+ROOT = Path(__file__).parents[2]
+VENDORED = [ROOT / "webform" / "static", ROOT / "tests" / "browser"]
 
 
 def test_settings_are_read_from_the_environment() -> None:
@@ -148,11 +149,12 @@ def test_call_opened_before_midnight_is_listed_while_it_is_open(tmp_path: Path) 
     assert "Sun 01 Mar, 23:00" in page.text
 
 
-def test_vendored_files_are_the_ones_that_were_checked() -> None:
-    table = (STATIC / "VENDORED.md").read_text(encoding="utf-8")
+@pytest.mark.parametrize("folder", VENDORED, ids=lambda folder: folder.name)
+def test_vendored_files_are_the_ones_that_were_checked(folder: Path) -> None:
+    table = (folder / "VENDORED.md").read_text(encoding="utf-8")
     rows = re.findall(r"^\| `([^`]+)` .* `([0-9a-f]{64})` \|$", table, re.MULTILINE)
 
-    found = {name: hashlib.sha256((STATIC / name).read_bytes()).hexdigest() for name, _ in rows}
+    found = {name: hashlib.sha256((folder / name).read_bytes()).hexdigest() for name, _ in rows}
 
     assert rows
     assert found == dict(rows)

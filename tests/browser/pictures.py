@@ -1,0 +1,60 @@
+"""Pictures of the pages for the documents: ``python -m tests.browser.pictures``.
+
+The demo's calls on a fixed day, so that a picture changes only when a page does.
+"""
+
+import tempfile
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from playwright.sync_api import Browser
+
+from tests.browser.shop import DESKTOP, PHONE, chromium, serving
+from triage.services.calls import Database
+from webform.app import create_app
+from webform.config import Config
+from webform.demo import SHOP, fill
+
+FOLDER = Path(__file__).parents[2] / "docs" / "pictures"
+MORNING = datetime(2026, 3, 2, 10, 30, tzinfo=UTC)
+PICTURES = {
+    "calls": "/",
+    "safety": "/calls/5/safety",
+    "danger": "/calls/3/danger",
+    "signs": "/calls/4/signs",
+    "questions": "/calls/4/questions",
+    "plan": "/calls/4/plan",
+}
+SCREENS: dict[str, dict[str, Any]] = {
+    "desktop": {"viewport": DESKTOP},
+    "phone": {"viewport": PHONE, "device_scale_factor": 2},
+}
+
+
+def take(browser: Browser, url: str) -> None:
+    """Take every picture on every screen; no more of a page than the screen shows."""
+    for screen, options in SCREENS.items():
+        context = browser.new_context(base_url=url, **options)
+        page = context.new_page()
+        for name, path in PICTURES.items():
+            page.goto(path)
+            page.wait_for_load_state("networkidle")
+            page.screenshot(path=FOLDER / f"intake-{name}-{screen}.png")
+        context.close()
+
+
+def main() -> None:
+    """Take the pictures of a demo shop on a fixed morning."""
+    with tempfile.TemporaryDirectory() as folder:
+        config = Config(data_folder=Path(folder), uses_https=False, shop=SHOP, is_demo=True)
+        app = create_app(config, clock=lambda: MORNING)
+        database = Database(config.database_address)
+        fill(database, MORNING)
+        database.close()
+        with serving(app) as url, chromium() as browser:
+            take(browser, url)
+
+
+if __name__ == "__main__":
+    main()
