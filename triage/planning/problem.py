@@ -10,7 +10,7 @@ The problem is closed: every row a repair can lead to is a row. So a belief is a
 repair is an index map, a test multiplies.
 
 Axes: ``R`` rows, ``Q`` repairs, ``K`` needs of a row, ``M`` repairs that meet a need (both padded
-with ``Q``), ``T`` tests, ``V`` states of a sign, ``A`` answers of a test (padded with probability 0).
+with ``Q``), ``T`` tests, ``V`` states of a sign, ``A`` answers of a test (padded with 0).
 """
 
 from collections.abc import Sequence
