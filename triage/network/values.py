@@ -7,8 +7,8 @@ components   each ``ok`` or in one of its exclusive **failure modes** (IEC 60812
 signs        what the machine really does; never seen directly
 observations one look at one sign through one channel, with a fixed list of answers
 
-These classes hold data and look-ups only; ``triage.network.loader`` checks files, ``triage.inference``
-turns a network into arrays. Every collection keeps the order of the file.
+These classes hold data and look-ups only; ``triage.network.loader`` checks files,
+``triage.inference`` turns a network into arrays. Every collection keeps the order of the file.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
@@ -154,7 +154,7 @@ class Mask:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TableRow:
-    """One row of a decision list: if every mode of ``when`` has failed, the sign is drawn from ``then``."""
+    """Row of a decision list: if every mode of ``when`` failed, the sign is drawn from ``then``."""
 
     when: tuple[str, ...]
     then: tuple[float, ...]
@@ -237,7 +237,7 @@ class Observation:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Part:
-    """What is carried and fitted; ``cost`` is the range (low, high) the shop pays, minor money units."""
+    """What is carried and fitted; ``cost`` is the range the shop pays, in minor money units."""
 
     id: str
     title: str
