@@ -84,8 +84,6 @@ def test_volunteered_sign_raises_its_cause(database: Database) -> None:
     confirm_signs(database, call_id, ["says_water_left"], entry(database, call_id, "signs"))
     after = call_board(database, call_id)
 
-    assert before.ranking is not None
-    assert after.ranking is not None
     pump = {cause.mode: cause.probability for cause in before.ranking.causes}["pump.burnt"]
     assert after.ranking.causes[0].mode == "pump.burnt"
     assert after.ranking.causes[0].before == pytest.approx(pump)

@@ -18,6 +18,7 @@ from tests.web.taking_calls import (
     to_questions,
     to_signs,
 )
+from triage.services.engines import network_choices
 
 
 def test_call_list_without_calls_leads_to_a_new_one(visitor: Visitor) -> None:
@@ -212,6 +213,16 @@ def test_other_answer_from_an_old_page_is_refused_with_the_way_on(visitor: Visit
     assert "/calls/1" in refused.links()
 
 
+def test_answers_that_hardly_go_together_raise_a_warning(visitor: Visitor) -> None:
+    page = to_signs(visitor)
+    at_odds = ["says_dead", "says_overfills", "says_bangs", "says_lid_stays_shut"]
+
+    after = visitor.send(page, {"observations": at_odds})
+
+    assert "Check the answers." in after.text
+    assert "The one that fits least is" in after.text
+
+
 def test_skipped_question_is_not_proposed_again(visitor: Visitor) -> None:
     page = to_questions(visitor)
 
@@ -265,6 +276,19 @@ def test_plan_shows_outcome_tests_and_parts(visitor: Visitor) -> None:
     assert {"Parts to load", "Tests in order"} <= set(headings)
     assert "Good is" in page.text
     assert "Drain pump" in page.text
+
+
+@pytest.mark.parametrize("network", [name for name, _ in network_choices()])
+def test_every_appliance_is_taken_from_words_to_plan(visitor: Visitor, network: str) -> None:
+    form = visitor.open("/calls/new")
+    values = {"caller": "x", "network": network, "words": "it is completely dead"}
+    signs = answer_safety(visitor, visitor.send(form, values))
+    ticked = signs.root.all("input", type="checkbox")[0].attributes["value"]
+
+    page = answer_number(visitor, visitor.send(signs, {"observations": [ticked]}), "1")
+
+    assert len(causes(page)) > 3
+    assert visitor.open("/calls/1/plan").heading == "Visit plan for call 1"
 
 
 def test_call_is_ended_with_an_outcome_and_opened_again(visitor: Visitor) -> None:

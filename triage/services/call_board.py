@@ -3,7 +3,6 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from triage.errors import ImpossibleEvidenceError
 from triage.inference.engine import Engine
 from triage.inference.evidence import DONT_KNOW, Evidence
 from triage.network.values import FaultNetwork, Observation
@@ -47,8 +46,7 @@ class CallBoard:
 
     state: CallState
     network: FaultNetwork
-    ranking: Ranking | None
-    excluding: tuple[AnswerShown, ...]
+    ranking: Ranking
     question: AskedQuestion | None
     worth_asking: tuple[NextObservation, ...]
     open_questions: tuple[Observation, ...]
@@ -86,13 +84,12 @@ def call_board(database: Database, call_id: int, *, ask: str | None = None) -> C
     go_on_or_refuse(stored, engine.network)
     state = stored.known_to(engine.network)
     chosen = None if ask is None else engine.compiled.index.observation(ask)
-    ranking, excluding = _ranking(engine, state)
-    worth_asking = ranking.next_questions if ranking else ()
+    ranking = rank(engine, state.evidence, causes_limit=CAUSES_SHOWN, next_limit=QUESTIONS_SHOWN)
+    worth_asking = ranking.next_questions
     return CallBoard(
         state=state,
         network=engine.network,
         ranking=ranking,
-        excluding=excluding,
         question=_question(state, worth_asking, chosen),
         worth_asking=worth_asking,
         open_questions=_open_questions(engine.network, state),
@@ -106,7 +103,7 @@ def call_plan(database: Database, call_id: int) -> CallPlan:
 
     Raises
     ------
-    UnknownCallError, ImpossibleEvidenceError
+    UnknownCallError
     SafetyFirstError
         The safety questions do not allow ranking.
     """
@@ -121,18 +118,6 @@ def warm_up() -> None:
     """Rank once in every shipped network, so that the first call does not wait for it."""
     for name, _ in network_choices():
         rank(engine_for(name), Evidence(), next_limit=QUESTIONS_SHOWN)
-
-
-def _ranking(engine: Engine, state: CallState) -> tuple[Ranking | None, tuple[AnswerShown, ...]]:
-    """Ranking, or the answers that exclude each other: they are stored, so they can be changed."""
-    try:
-        ranking = rank(
-            engine, state.evidence, causes_limit=CAUSES_SHOWN, next_limit=QUESTIONS_SHOWN
-        )
-    except ImpossibleEvidenceError as error:
-        names = [finding.partition("=")[0] for finding in error.findings]
-        return None, _shown(engine, names, state)
-    return ranking, ()
 
 
 def _question(

@@ -138,7 +138,6 @@ class BoardScreen:
     missing: str
     conflict: str
     version_note: str
-    excluding: tuple[str, ...]
     next_best: tuple[OtherQuestion, ...]
     other_questions: tuple[OtherQuestion, ...]
     answers: tuple[GivenRow, ...]
@@ -204,24 +203,19 @@ def board_screen(board: CallBoard) -> BoardScreen:
     """Put the page with questions and causes together."""
     ranking = board.ranking
     panel = _panel(board.question) if board.question and board.state.is_open else None
-    causes = tuple(
-        _cause(rank, cause) for rank, cause in enumerate(ranking.causes if ranking else (), start=1)
-    )
+    causes = tuple(_cause(rank, cause) for rank, cause in enumerate(ranking.causes, start=1))
     return BoardScreen(
         head=call_head(board.state, "intake.questions"),
         ticket=Ticket.for_page(board.state.version),
         question=panel,
-        nothing_left=texts.NOTHING_LEFT if board.question is None and ranking else "",
+        nothing_left=texts.NOTHING_LEFT if board.question is None else "",
         causes=causes,
-        nothing_failed=percent(ranking.nothing_failed) if ranking else "",
-        explained_cause=causes[0].title if causes else "",
-        explanation=tuple(nowrap(entry.sentence) for entry in ranking.explanation)
-        if ranking
-        else (),
-        missing=nowrap(ranking.missing_sentence) if ranking else "",
-        conflict=ranking.conflict_sentence if ranking else "",
+        nothing_failed=percent(ranking.nothing_failed),
+        explained_cause=causes[0].title,
+        explanation=tuple(nowrap(entry.sentence) for entry in ranking.explanation),
+        missing=nowrap(ranking.missing_sentence),
+        conflict=ranking.conflict_sentence,
         version_note=_version_note(board),
-        excluding=tuple(_quoted(answer) for answer in board.excluding),
         next_best=_next_best(board),
         other_questions=_other_questions(board),
         answers=tuple(_given(board.state, answer) for answer in board.answers),
@@ -308,10 +302,6 @@ def _given(state: CallState, answer: AnswerShown) -> GivenRow:
     return GivenRow(answer.observation.id, answer.observation.title, answer.label, url)
 
 
-def _quoted(answer: AnswerShown) -> str:
-    return f"“{answer.observation.title}: {answer.label}”"
-
-
 def _version_note(board: CallBoard) -> str:
     """That the network has changed since the call was begun, and what that cost."""
     then, now = board.state.network_version, board.network.version
@@ -320,10 +310,8 @@ def _version_note(board: CallBoard) -> str:
     return (note + lost).strip()
 
 
-def _announcement(ranking: Ranking | None, panel: QuestionPanel | None) -> str:
+def _announcement(ranking: Ranking, panel: QuestionPanel | None) -> str:
     """What a screen reader says after an answer."""
-    if ranking is None:
-        return ""
     first = ranking.causes[0]
     said = texts.ANNOUNCED.format(
         cause=first.title, percent=percent(first.probability), word=first.word
