@@ -5,15 +5,21 @@ miss that has been mended: then its name goes.
 """
 
 import re
+from collections.abc import Sequence
 from functools import cache
 
+import numpy as np
 import pytest
 
-from tests.cases.casebook import case_networks, read_cases, read_draw
+from tests.cases.casebook import Case, case_networks, read_cases, read_draw
 from tests.cases.draw import ShareTable, draw_truths
-from tests.cases.expect import hits_expected
+from tests.cases.expect import hits_expected, simulated_findings
 from tests.cases.measure import Outcome, measured
 from tests.cases.report import PAGE, page, read_expected
+from triage.inference.engine import Engine
+from triage.inference.evidence import Evidence, Finding
+from triage.network.catalogue import load_network
+from triage.network.values import VOLUNTEERED
 
 CASES_MIN = 15  # a network
 PHONE_ANSWERS, TESTS = (6, 8), (3, 6)
@@ -42,6 +48,15 @@ def outcomes(name: str) -> tuple[Outcome, ...]:
 def without_percentages(text: str) -> str:
     """A page may be behind by a percent, never by a rank or a case."""
     return re.sub(r"\d+%", "%", text)
+
+
+def chance(engine: Engine, case: Case, findings: Sequence[Finding]) -> float:
+    """P(what had failed, findings) by the engine."""
+    found = engine.posterior(Evidence(tuple(findings)))
+    failed = {engine.compiled.mode_position[mode] for mode in case.truth}
+    nobody = {engine.compiled.mode_count}
+    rows = [set(members) - nobody == failed for members in found.state.table.members.tolist()]
+    return float(found.weights[rows].sum() * np.exp(found.log_evidence))
 
 
 def test_every_network_with_cases_has_its_misses_named() -> None:
@@ -117,6 +132,23 @@ def test_causes_are_found_no_less_often_than_the_network_expects(name: str) -> N
     assert rates.cases == len(cases)
     assert phone >= hits_expected(rates.phone, len(cases))[0]
     assert tests >= hits_expected(rates.tests, len(cases))[0]
+
+
+def test_simulated_answers_are_as_frequent_as_the_engine_expects() -> None:
+    engine = Engine(load_network("top_load_washer"))
+    case = next(case for case in read_cases("top_load_washer") if case.id == "case_06")
+    opening = [finding for finding in case.phone if finding.answer == VOLUNTEERED]
+    low_spin = next(finding for finding in case.tests if finding.observation == "tests_low_spin")
+    calls = simulated_findings(engine, case, 4000, np.random.default_rng(1))
+    opened = chance(engine, case, opening)
+
+    for asked in (case.phone[3], case.phone[4], low_spin):  # of a context, a sign, a masked sign
+        answers = [f.answer for call in calls for f in call if f.observation == asked.observation]
+        for answer in engine.network.observations[asked.observation].answers:
+            finding = Finding(asked.observation, answer)
+            expected = chance(engine, case, [*opening, finding]) / opened
+            spread = np.sqrt(expected * (1 - expected) / len(calls))
+            assert answers.count(answer) / len(calls) == pytest.approx(expected, abs=4 * spread)
 
 
 def test_page_of_results_is_current() -> None:
