@@ -215,7 +215,7 @@ def test_other_answer_from_an_old_page_is_refused_with_the_way_on(visitor: Visit
 
 def test_answers_that_hardly_go_together_raise_a_warning(visitor: Visitor) -> None:
     page = to_signs(visitor)
-    at_odds = ["says_dead", "says_overfills", "says_bangs", "says_lid_stays_shut"]
+    at_odds = ["says_oil_marks", "says_fills_when_idle", "says_bangs", "says_no_start"]
 
     after = visitor.send(page, {"observations": at_odds})
 
