@@ -3,9 +3,11 @@
 State of the sum: the joint distribution of the signs that are open, for each context combination.
 Roots (components, or components joined by a pair) are taken one by one; a root opens the signs it
 acts on, with their leak, and raises every open axis to ``max(state, activation)``. A **group** of
-signs, one sign or a cluster joined by masks, is closed when no later root acts on it: its axes are
-contracted with the likelihood of its findings. All terms are non-negative, nothing cancels;
-Quickscore [Heckerman1989]_, which subtracts, loses all digits at 16 positive findings.
+signs is closed when no later root acts on it: its axes are contracted with the likelihood of its
+findings. A masked sign is closed under its maskers, which must be final and stay open. Neighbouring
+states that no finding and no mask tells apart are one state here. All terms are non-negative,
+nothing cancels; Quickscore [Heckerman1989]_, which subtracts, loses all digits at 16 positive
+findings.
 
 Cost O(C 2^frontier) a root, the frontier being the open signs; the order of roots is greedy.
 
@@ -13,7 +15,7 @@ Axes of the state: ``C`` context combinations, then one per open sign.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 
 import numpy as np
@@ -25,74 +27,105 @@ from triage.inference.posterior import Likelihoods
 from triage.inference.prior import Prior
 
 FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Group:
-    """Signs contracted together; ``likelihood`` has one axis per sign."""
+    """A sign, or the maskers of a cluster, contracted when no later root acts on them.
+
+    ``likelihood`` has one axis per sign of ``under`` (maskers that must be final and stay open),
+    then one per sign of ``signs`` (closed).
+    """
 
     signs: tuple[int, ...]
     likelihood: FloatArray
+    under: tuple[int, ...] = ()
+
+    @property
+    def needed(self) -> frozenset[int]:
+        """Signs that must be open and final."""
+        return frozenset((*self.under, *self.signs))
 
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """Order of the roots, the groups closed after each, the rest, and the largest state (cells)."""
+    """Order of the roots, the groups closed after each, the rest, and the largest state (cells).
+
+    ``first_states`` gives for each sign the first state of each run of states that are one here.
+    """
 
     roots: tuple[int, ...]
     closes: tuple[tuple[Group, ...], ...]
     untouched: tuple[Group, ...]
     cells: int
+    first_states: Mapping[int, IntArray]
+
+    @property
+    def groups(self) -> tuple[Group, ...]:
+        """Every group, in the order in which they are closed."""
+        return tuple(group for groups in (*self.closes, self.untouched) for group in groups)
 
 
 class Frontier:
     """Joint distribution of the open signs."""
 
-    def __init__(self, compiled: CompiledNetwork, contexts: int) -> None:
+    def __init__(
+        self, compiled: CompiledNetwork, first_states: Mapping[int, IntArray], contexts: int
+    ) -> None:
         self._compiled = compiled
+        self._first_states = first_states
         self._open: list[int] = []
         self.state = np.ones(contexts)
 
-    def open(self, signs: Sequence[int]) -> None:
-        """Add an axis, distributed as its leak, for each sign not open yet."""
-        for sign in signs:
-            if sign not in self._open:
-                leak = np.diff(self._compiled.signs[sign].leak_cumulative, prepend=0.0)
-                self.state = self.state[..., None] * leak
-                self._open.append(sign)
+    def open(self, signs: Sequence[int]) -> tuple[int, ...]:
+        """Add an axis, distributed as its leak, for each sign not open yet; returns those."""
+        new = tuple(sign for sign in signs if sign not in self._open)
+        for sign in new:
+            leak = np.diff(self._compiled.signs[sign].leak_cumulative, prepend=0.0)
+            merged = np.add.reduceat(leak, self._first_states[sign])
+            self.state = self.state[..., None] * merged
+            self._open.append(sign)
+        return new
 
     def act(self, states: Sequence[tuple[int, ...]], weights: Sequence[FloatArray]) -> None:
         """Let a root act: add up its states, weights ``(C,)`` each."""
         shape = (-1, *([1] * len(self._open)))
         total = np.zeros_like(self.state)
         for modes, weight in zip(states, weights, strict=True):
-            total += weight.reshape(shape) * self.raised(modes)
+            total += weight.reshape(shape) * self.raised(modes, self._open)
         self.state = total
 
-    def raised(self, modes: Sequence[int]) -> FloatArray:
-        """State with every open sign raised by the activations of some modes."""
+    def raised(self, modes: Sequence[int], signs: Sequence[int]) -> FloatArray:
+        """State with some open signs raised by the activations of some modes."""
         state = self.state
-        for axis, sign in enumerate(self._open, start=1):
+        for sign in signs:
+            axis = self._open.index(sign) + 1
             arrays = self._compiled.signs[sign]
             if any(arrays.link_class[mode] for mode in modes):
                 members = np.array([modes], dtype=np.int64)
-                state = _maximum(state, axis, arrays.distribution(members, with_leak=False)[0])
+                caused = arrays.distribution(members, with_leak=False)[0]
+                merged = np.add.reduceat(caused, self._first_states[sign])
+                state = _maximum(state, axis, merged)
         return state
 
     def close(self, group: Group) -> None:
         """Contract the axes of a group with its likelihood."""
-        self.open(group.signs)
-        axes = [self._open.index(sign) + 1 for sign in group.signs]
-        every = list(range(len(axes)))
-        self.state = np.tensordot(self.state, group.likelihood, (axes, every))
-        self._open = [sign for sign in self._open if sign not in group.signs]
+        self.open((*group.under, *group.signs))
+        axes = [self._open.index(sign) + 1 for sign in (*group.under, *group.signs)]
+        moved = np.moveaxis(self.state, axes, range(-len(axes), 0))
+        closed = tuple(range(-len(group.signs), 0))
+        summed = (moved * group.likelihood).sum(axis=closed)
+        self._open = [sign for sign in self._open if sign not in group.needed]
+        self._open.extend(group.under)
+        self.state = summed
 
 
 def plan_frontier(compiled: CompiledNetwork, prior: Prior, likelihood: Likelihoods) -> Plan:
     """Greedy plan: next comes the root that leaves the fewest cells open."""
-    groups = groups_of(compiled, likelihood)
+    groups, first_states = _merged(groups_of(compiled, likelihood))
     signs = [sign for group in groups for sign in group.signs]
-    size = {sign: len(compiled.signs[sign].states) for sign in signs}
+    size = {sign: len(first) for sign, first in first_states.items()}
     touches = {
         place: _touched(compiled, signs, [mode for state in root.states for mode in state])
         for place, root in enumerate(prior.roots)
@@ -105,14 +138,19 @@ def plan_frontier(compiled: CompiledNetwork, prior: Prior, likelihood: Likelihoo
     while touches:
         place = min(touches, key=lambda root: (_cells(opened | touches[root], size), root))
         opened |= touches.pop(place)
+        largest = max(largest, _cells(opened, size))
         later = frozenset[int]().union(*touches.values())
-        done = [g for g in waiting if opened & set(g.signs) and not later & set(g.signs)]
-        largest = max(largest, _cells(opened.union(*(group.signs for group in done)), size))
-        opened = opened.difference(*(group.signs for group in done))
-        waiting = [group for group in waiting if group not in done]
+        done = []
+        for group in list(waiting):
+            held = any(group.needed & set(other.under) for other in waiting)
+            if opened & set(group.signs) and not later & group.needed and not held:
+                largest = max(largest, _cells(opened | group.needed, size))
+                opened = (opened | group.needed) - set(group.signs)
+                waiting.remove(group)
+                done.append(group)
         order.append(place)
         closes.append(tuple(done))
-    return Plan(tuple(order), tuple(closes), tuple(waiting), largest)
+    return Plan(tuple(order), tuple(closes), tuple(waiting), largest, first_states)
 
 
 def sum_over_failed_sets(
@@ -122,14 +160,11 @@ def sum_over_failed_sets(
 
     ``odds`` (C, F) base odds per context combination. Returns shape ``(C,)``.
     """
-    frontier = Frontier(compiled, len(odds))
+    frontier = Frontier(compiled, plan.first_states, len(odds))
+    signs = [sign for group in plan.groups for sign in group.signs]
     for place, closes in zip(plan.roots, plan.closes, strict=True):
         states = prior.roots[place].states
-        touched = _touched(
-            compiled,
-            [sign for groups in (*plan.closes, plan.untouched) for g in groups for sign in g.signs],
-            [mode for state in states for mode in state],
-        )
+        touched = _touched(compiled, signs, [mode for state in states for mode in state])
         frontier.open(sorted(touched))
         frontier.act(states, [_state_weight(prior, odds, state) for state in states])
         for group in closes:
@@ -141,26 +176,23 @@ def sum_over_failed_sets(
 
 def evidence_of_set(compiled: CompiledNetwork, plan: Plan, modes: tuple[int, ...]) -> float:
     """P(findings | exactly these modes have failed)."""
-    probability = 1.0
-    for group in (group for groups in (*plan.closes, plan.untouched) for group in groups):
-        frontier = Frontier(compiled, 1)
-        frontier.open(group.signs)
-        frontier.state = frontier.raised(modes)
+    frontier = Frontier(compiled, plan.first_states, 1)
+    for group in plan.groups:
+        new = frontier.open(sorted(group.needed))
+        frontier.state = frontier.raised(modes, new)
         frontier.close(group)
-        probability *= float(frontier.state[0])
-    return probability
+    return float(frontier.state[0])
 
 
 def groups_of(compiled: CompiledNetwork, likelihood: Likelihoods) -> tuple[Group, ...]:
-    """Signs with findings; those of a cluster together with the maskers of the cluster."""
+    """Signs with findings, each masked one under its maskers; then the maskers together."""
     with_findings = [int(sign) for sign in np.flatnonzero(likelihood.has_findings)]
     groups, clustered = [], set[int]()
     for cluster in clusters(compiled):
         clustered |= set(cluster.signs)
-        if any(sign in with_findings for sign in cluster.signs):
-            inside = [s for s in cluster.signs if s in cluster.maskers or s in with_findings]
-            joint = _cluster_likelihood(compiled, cluster, inside, likelihood.sign)
-            groups.append(Group(tuple(inside), joint))
+        looked_at = [sign for sign in cluster.signs if sign in with_findings]
+        if looked_at:
+            groups.extend(_cluster_groups(compiled, cluster, looked_at, likelihood.sign))
     for sign in with_findings:
         if sign not in clustered:
             count = len(compiled.signs[sign].states)
@@ -168,22 +200,67 @@ def groups_of(compiled: CompiledNetwork, likelihood: Likelihoods) -> tuple[Group
     return tuple(groups)
 
 
-def _cluster_likelihood(
-    compiled: CompiledNetwork, cluster: Cluster, signs: Sequence[int], likelihood: FloatArray
-) -> FloatArray:
-    """P(findings of the cluster | what each sign would show if seen), one axis per sign."""
-    counts = [len(compiled.signs[sign].states) for sign in signs]
-    joint = np.empty(counts)
-    order = [*cluster.maskers, *(sign for sign in cluster.others if sign in signs)]
+def _merged(groups: Sequence[Group]) -> tuple[tuple[Group, ...], Mapping[int, IntArray]]:
+    """Groups with states that nothing tells apart merged, and the first state of each run."""
+    differs: dict[int, NDArray[np.bool_]] = {}
+    for group in groups:
+        for axis, sign in enumerate((*group.under, *group.signs)):
+            slices = np.moveaxis(group.likelihood, axis, 0)
+            steps = (slices[1:] != slices[:-1]).reshape(len(slices) - 1, -1).any(axis=1)
+            differs[sign] = differs.get(sign, np.zeros_like(steps)) | steps
+    first = {sign: np.flatnonzero(np.append(True, steps)) for sign, steps in differs.items()}
+    kept = [np.ix_(*(first[sign] for sign in (*group.under, *group.signs))) for group in groups]
+    merged = [
+        replace(group, likelihood=group.likelihood[cells])
+        for group, cells in zip(groups, kept, strict=True)
+    ]
+    return tuple(merged), first
+
+
+def _cluster_groups(
+    compiled: CompiledNetwork, cluster: Cluster, looked_at: Sequence[int], likelihood: FloatArray
+) -> list[Group]:
+    """One group per masked sign looked at, under the maskers that bear on it; then the maskers."""
+    bearing = _bearing(compiled, looked_at)
+    maskers = tuple(sign for sign in cluster.maskers if sign in bearing)
+    counts = [len(compiled.signs[sign].states) for sign in maskers]
+    others = [sign for sign in looked_at if sign not in maskers]
+    tables = {sign: np.empty((*counts, len(compiled.signs[sign].states))) for sign in others}
+    own = np.empty(counts)
     for cell in product(*(range(count) for count in counts)):
-        seen = dict(zip(signs, cell, strict=True))
         shown: dict[int, int] = {}
-        for sign in order:
-            masks = compiled.masks[sign]
-            acting = [mask.shows for mask in masks if mask.is_masking[shown[mask.masker]]]
-            shown[sign] = acting[0] if acting else seen[sign]
-        joint[cell] = np.prod([likelihood[sign, state] for sign, state in shown.items()])
-    return joint
+        for sign, seen in zip(maskers, cell, strict=True):
+            forced = _forced(compiled, sign, shown)
+            shown[sign] = seen if forced is None else forced
+        own[cell] = np.prod([likelihood[sign, state] for sign, state in shown.items()])
+        for sign, table in tables.items():
+            forced = _forced(compiled, sign, shown)
+            states = likelihood[sign, : table.shape[-1]]
+            table[cell] = states if forced is None else likelihood[sign, forced]
+    return [
+        *(Group((sign,), table, under=maskers) for sign, table in tables.items()),
+        Group(maskers, own),
+    ]
+
+
+def _bearing(compiled: CompiledNetwork, signs: Sequence[int]) -> frozenset[int]:
+    """The signs and every masker that bears on them, directly or through another masker."""
+    found: set[int] = set()
+    stack = list(signs)
+    while stack:
+        sign = stack.pop()
+        if sign not in found:
+            found.add(sign)
+            stack.extend(mask.masker for mask in compiled.masks[sign])
+    return frozenset(found)
+
+
+def _forced(compiled: CompiledNetwork, sign: int, shown: Mapping[int, int]) -> int | None:
+    """State the first acting mask forces, given what the maskers show; None if none acts."""
+    for mask in compiled.masks[sign]:
+        if mask.is_masking[shown[mask.masker]]:
+            return mask.shows
+    return None
 
 
 def _maximum(state: FloatArray, axis: int, caused: FloatArray) -> FloatArray:
