@@ -82,13 +82,14 @@ class ShareTable:
         surplus = (self.expected_failed_modes - 1.0) * self.something_failed
         return max(surplus - paired, 0.0) / self.something_failed
 
-    def partner(self, mode: str) -> tuple[str, float] | None:
-        """Partner of a mode and P(partner failed too | the mode leads), or None."""
+    def partners(self, mode: str) -> dict[str, float]:
+        """Partners of a mode, each with P(partner failed too | the mode leads)."""
+        found = {}
         for first, second, probability in self.pairs:
             if mode in (first, second):
                 other = second if mode == first else first
-                return other, probability / (self.shares[first] + self.shares[second])
-        return None
+                found[other] = probability / (self.shares[first] + self.shares[second])
+        return found
 
 
 def draw_truths(table: ShareTable, count: int) -> list[tuple[str, ...]]:
@@ -100,11 +101,12 @@ def draw_truths(table: ShareTable, count: int) -> list[tuple[str, ...]]:
 def _truth(table: ShareTable, rng: np.random.Generator) -> tuple[str, ...]:
     leading = _chosen(table.shares, rng)
     chance, by_pair = rng.random(2)
-    partner = table.partner(leading)
     if leading in table.nothing_failed:
         return (leading,)
-    if partner is not None and by_pair < partner[1]:
-        return leading, partner[0]
+    for partner, probability in table.partners(leading).items():
+        by_pair -= probability
+        if by_pair < 0.0:
+            return leading, partner
     if chance >= table.second_by_chance():
         return (leading,)
     component = leading.split(".")[0]
