@@ -265,3 +265,18 @@ def test_thirty_findings_neither_underflow_nor_lose_the_sum() -> None:
 
     assert found.log_evidence < -100
     assert found.weights.sum() == pytest.approx(1.0, abs=EXACT)
+
+
+def test_probabilities_after_each_answer_equal_those_of_answering() -> None:
+    fault_network = random_network(3)
+    engine = Engine(fault_network, dropped_mass=0.0)
+    evidence = _random_evidence(fault_network, 1, count=2)
+    places = [place for place, _ in enumerate(engine.compiled.observations)]
+
+    after = engine.assess(evidence).mode_probabilities_after(places)
+
+    for place, entry in enumerate(engine.compiled.observations):
+        for answer, probabilities in zip(entry.answers, after[place], strict=True):
+            answered = evidence.adding(Finding(entry.id, answer, by="second look"))
+            expected = engine.posterior(answered).mode_probabilities
+            assert probabilities == pytest.approx(expected, abs=1e-11), entry.id

@@ -11,7 +11,7 @@ True
 An engine never changes after it is built; it may serve many threads.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -26,6 +26,7 @@ from triage.inference.gain import (
     GainTable,
     class_information_gains,
     information_gains,
+    row_answer_probabilities,
     support,
 )
 from triage.inference.hypotheses import HypothesisTable, failed_sets, grown_sets
@@ -133,6 +134,30 @@ class Assessment:
         ]
         return tuple(sorted(found, key=lambda o: (-o.gain_bits_per_minute, o.observation.id)))
 
+    def mode_probabilities_after(self, observations: Sequence[int]) -> Mapping[int, FloatArray]:
+        """P(mode has failed | evidence, answer) of every answer of some observations.
+
+        ``observations`` are positions; each maps to shape ``(A, F)``, within the dropped mass.
+        """
+        compiled = self.engine.compiled
+        signs = frozenset(
+            compiled.sign_position[sign]
+            for sign in (compiled.observations[place].sign for place in observations)
+            if sign is not None
+        )
+        rows = support(self.posterior.weights, self.engine.dropped_mass)
+        members = self.posterior.state.table.members[rows]
+        given = row_answer_probabilities(self.posterior, self.gain_table, rows, signs)
+        return {
+            place: np.stack(
+                [
+                    _mode_shares(members, self.posterior.weights[rows] * column, compiled)
+                    for column in given[place].T
+                ]
+            )
+            for place in observations
+        }
+
     @cached_property
     def class_gains_bits(self) -> FloatArray:
         """Gain of every observation about what would be repaired, in bits, shape ``(O,)``."""
@@ -140,6 +165,13 @@ class Assessment:
         return class_information_gains(
             self.posterior, self.gain_table, labels, self.engine.dropped_mass
         )
+
+
+def _mode_shares(members: IntArray, weights: FloatArray, compiled: CompiledNetwork) -> FloatArray:
+    """Share of the weight under which each mode has failed, shape ``(F,)``."""
+    repeated = np.repeat(weights / weights.sum(), members.shape[1])
+    mass = np.bincount(members.ravel(), repeated, compiled.mode_count + 1)
+    return np.asarray(mass[: compiled.mode_count])
 
 
 class Engine:

@@ -84,7 +84,13 @@ def call_board(database: Database, call_id: int, *, ask: str | None = None) -> C
     go_on_or_refuse(stored, engine.network)
     state = stored.known_to(engine.network)
     chosen = None if ask is None else engine.compiled.index.observation(ask)
-    ranking = rank(engine, state.evidence, causes_limit=CAUSES_SHOWN, next_limit=QUESTIONS_SHOWN)
+    ranking = rank(
+        engine,
+        state.evidence,
+        causes_limit=CAUSES_SHOWN,
+        next_limit=QUESTIONS_SHOWN,
+        at_the_phone=True,
+    )
     worth_asking = ranking.next_questions
     return CallBoard(
         state=state,
@@ -117,7 +123,7 @@ def call_plan(database: Database, call_id: int) -> CallPlan:
 def warm_up() -> None:
     """Rank once in every shipped network, so that the first call does not wait for it."""
     for name, _ in network_choices():
-        rank(engine_for(name), Evidence(), next_limit=QUESTIONS_SHOWN)
+        rank(engine_for(name), Evidence(), at_the_phone=True)
 
 
 def _question(

@@ -2,6 +2,9 @@
 
 from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import NDArray
+
 from triage.inference.engine import Assessment, Cause, Engine, HypothesisWeight, OpenObservation
 from triage.inference.evidence import Evidence, Finding
 from triage.inference.explanation import (
@@ -11,7 +14,7 @@ from triage.inference.explanation import (
     weights_of_evidence,
 )
 from triage.inference.missing_mass import Certainty, MissingMass
-from triage.network.values import Channel, Observation
+from triage.network.values import Observation
 from triage.services.wording import (
     chance_word,
     conflict_sentence,
@@ -20,8 +23,10 @@ from triage.services.wording import (
     weight_sentence,
 )
 
-PHONE = (Channel.CALLER, Channel.GUIDED_CHECK)
+FloatArray = NDArray[np.float64]
+
 GAIN_WORTH_SHOWING_BITS = 0.001
+CAUSES_IN_REASONS = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,11 +47,14 @@ class RankedCause:
 
 @dataclass(frozen=True, slots=True)
 class NextObservation:
-    """An observation worth making, with the reason."""
+    """An observation worth making, with the reason.
+
+    ``class_gain_bits`` is the gain about what would be repaired; None where it was not asked for.
+    """
 
     observation: Observation
     gain_bits: float
-    class_gain_bits: float
+    class_gain_bits: float | None
     reason: str
 
     @property
@@ -93,7 +101,12 @@ class Ranking:
 
 
 def rank(
-    engine: Engine, evidence: Evidence, *, causes_limit: int = 10, next_limit: int = 10
+    engine: Engine,
+    evidence: Evidence,
+    *,
+    causes_limit: int = 10,
+    next_limit: int = 10,
+    at_the_phone: bool = False,
 ) -> Ranking:
     """Causes, next observations and explanation for some evidence.
 
@@ -103,6 +116,8 @@ def rank(
     evidence : Evidence
     causes_limit, next_limit : int
         Longest lists of causes, and of questions and tests each.
+    at_the_phone : bool
+        Leave out what a call does not need: tests on site, gains about repairs.
 
     Raises
     ------
@@ -134,8 +149,10 @@ def rank(
         missing_sentence=missing_mass_sentence(assessment.missing, engine.missing_mass_max),
         conflict=found_conflict,
         conflict_sentence=conflict_sentence(engine.compiled.index, found_conflict),
-        next_questions=_next(assessment, next_limit, on_site=False),
-        next_tests=_next(assessment, next_limit, on_site=True),
+        next_questions=_next(assessment, next_limit, on_site=False, about_repairs=not at_the_phone),
+        next_tests=()
+        if at_the_phone
+        else _next(assessment, next_limit, on_site=True, about_repairs=True),
         explanation=_explanation(engine, evidence, assessment.causes[0]),
     )
 
@@ -154,7 +171,9 @@ def _nothing_failed(assessment: Assessment) -> float:
     return float(assessment.mode_probabilities[exclusive].sum())
 
 
-def _next(assessment: Assessment, limit: int, *, on_site: bool) -> tuple[NextObservation, ...]:
+def _next(
+    assessment: Assessment, limit: int, *, on_site: bool, about_repairs: bool
+) -> tuple[NextObservation, ...]:
     """Observations worth making, largest gain per minute first."""
     positions = {name: k for k, name in enumerate(assessment.engine.compiled.observation_ids)}
     verification = assessment.engine.network.verification
@@ -165,29 +184,31 @@ def _next(assessment: Assessment, limit: int, *, on_site: bool) -> tuple[NextObs
         and entry.gain_bits > GAIN_WORTH_SHOWING_BITS
         and entry.observation.id != verification
     ][:limit]
+    places = [positions[entry.observation.id] for entry in chosen]
+    after = assessment.mode_probabilities_after(places)
+    class_gains = assessment.class_gains_bits if about_repairs else None
     return tuple(
         NextObservation(
             entry.observation,
             entry.gain_bits,
-            float(assessment.class_gains_bits[positions[entry.observation.id]]),
-            _reason(assessment, entry),
+            None if class_gains is None else float(class_gains[place]),
+            _reason(assessment, entry, after[place]),
         )
-        for entry in chosen
+        for entry, place in zip(chosen, places, strict=True)
     )
 
 
-def _reason(assessment: Assessment, entry: OpenObservation) -> str:
-    """Why to ask: what the likeliest answers would do to the leading causes."""
-    engine = assessment.engine
-    shifts: list[tuple[str, Cause, float]] = []
-    top = assessment.causes[:12]
-    for answer, label in entry.observation.answers.items():
-        then = assessment.evidence.adding(Finding(entry.observation.id, answer, by="what if"))
-        probabilities = engine.posterior(then).mode_probabilities
-        for cause in top:
-            after = float(probabilities[engine.compiled.mode_position[cause.mode]])
-            shifts.append((label, cause, after))
-    return reason_to_ask(shifts)
+def _reason(assessment: Assessment, entry: OpenObservation, after: FloatArray) -> str:
+    """Why to ask: what the answers would do to the leading causes; ``after`` (A, F)."""
+    position = assessment.engine.compiled.mode_position
+    labels = entry.observation.answers.values()
+    return reason_to_ask(
+        [
+            (label, cause, float(probabilities[position[cause.mode]]))
+            for label, probabilities in zip(labels, after, strict=True)
+            for cause in assessment.causes[:CAUSES_IN_REASONS]
+        ]
+    )
 
 
 def _explanation(

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 from triage.inference.engine import Cause
+from triage.inference.evidence import DONT_KNOW
 from triage.inference.explanation import Conflict, FindingWeight
 from triage.inference.missing_mass import Certainty, MissingMass
 from triage.network.values import VOLUNTEERED, NetworkIndex, Observation
@@ -42,6 +43,8 @@ def answer_label(observation: Observation, answer: str | float) -> str:
         return f"{answer:g} {unit}".strip()
     if answer == VOLUNTEERED:
         return "said unasked"
+    if answer == DONT_KNOW:
+        return "don't know"
     return observation.answers.get(answer, answer.replace("_", " "))
 
 
