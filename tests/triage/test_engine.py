@@ -244,7 +244,7 @@ def test_unknown_answer_names_the_accepted_ones() -> None:
 def test_number_for_a_question_without_a_meter_is_refused() -> None:
     engine = Engine(two_causes_one_sign())
 
-    with pytest.raises(ReadingError, match='Reading "12.0" for observation "says_no_spin"'):
+    with pytest.raises(ReadingError, match=r'Reading "12\.0" for observation "says_no_spin"'):
         engine.assess(Evidence.of(Finding("says_no_spin", 12.0)))
 
 
