@@ -56,8 +56,10 @@ def read_expected() -> dict[str, Expected]:
 
 def page(outcomes: Mapping[str, Sequence[Outcome]], rates: Mapping[str, Expected]) -> str:
     """Whole page."""
-    draws = max(found.draws for found in rates.values())
-    parts = [INTRODUCTION.format(draws=draws, confidence=CONFIDENCE), _summary(outcomes, rates)]
+    parts = [
+        INTRODUCTION.format(draws=pooled(rates).draws, confidence=CONFIDENCE),
+        _summary(outcomes, rates),
+    ]
     parts += [network_section(name, found) for name, found in outcomes.items()]
     return "\n".join(parts)
 
@@ -66,17 +68,31 @@ def _summary(outcomes: Mapping[str, Sequence[Outcome]], rates: Mapping[str, Expe
     lines = [
         "| appliance | cases | from the phone | expected | after the tests | expected |",
         "|---|---|---|---|---|---|",
+        *(_row(load_network(name).title, outcomes[name], rates[name]) for name in outcomes),
+        _row("All", [case for found in outcomes.values() for case in found], pooled(rates)),
     ]
-    for name, found in outcomes.items():
-        cases, rate = len(found), rates[name]
-        phone = sum(outcome.phone.is_found_from_phone for outcome in found)
-        tests = sum(outcome.tests.is_found_after_tests for outcome in found)
-        lines.append(
-            f"| {load_network(name).title} | {cases} "
-            f"| {phone}, {phone / cases:.0%} | {_expectation(rate.phone, cases)} "
-            f"| {tests}, {tests / cases:.0%} | {_expectation(rate.tests, cases)} |"
-        )
     return "\n".join(lines) + "\n"
+
+
+def pooled(rates: Mapping[str, Expected]) -> Expected:
+    """Mean over the cases of every network."""
+    cases = sum(found.cases for found in rates.values())
+    return Expected(
+        cases=cases,
+        draws=max(found.draws for found in rates.values()),
+        phone=sum(found.phone * found.cases for found in rates.values()) / cases,
+        tests=sum(found.tests * found.cases for found in rates.values()) / cases,
+    )
+
+
+def _row(title: str, found: Sequence[Outcome], rate: Expected) -> str:
+    phone = sum(outcome.phone.is_found_from_phone for outcome in found)
+    tests = sum(outcome.tests.is_found_after_tests for outcome in found)
+    cases = len(found)
+    return (
+        f"| {title} | {cases} | {phone}, {phone / cases:.0%} | {_expectation(rate.phone, cases)} "
+        f"| {tests}, {tests / cases:.0%} | {_expectation(rate.tests, cases)} |"
+    )
 
 
 def _expectation(rate: float, cases: int) -> str:
