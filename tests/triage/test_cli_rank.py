@@ -132,7 +132,7 @@ def test_plan_shows_outcome_time_price_tests_and_parts() -> None:
     text = " ".join(run(*words).stdout.split())
 
     assert text.startswith(data["outcome_title"])
-    assert f"about {data['minutes_expected']:.0f} min" in text
+    assert f"{data['minutes_p50']:.0f} min as likely as not" in text
     low, high = (f"{end / 100:.2f}" for end in data["price_range_minor"])
     assert f"Price to the customer: {low} to {high} USD" in text
     assert data["tests"]

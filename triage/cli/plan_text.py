@@ -15,7 +15,9 @@ def plan_lines(plan: VisitPlan) -> list[str]:
     lines = [
         plan.outcome_title,
         *_listed(plan.reasons),
-        f"  Time on site: about {plan.minutes_expected:.0f} min",
+        f"  Time on site: {plan.minutes_p50:.0f} min as likely as not, "
+        f"{plan.minutes_p80:.0f} min in four of five visits",
+        f"  Finished on the first visit: {percent(plan.first_visit_share)}",
         f"  Price to the customer: {low} to {high} {plan.currency}",
     ]
     if len(plan.endings) > 1:

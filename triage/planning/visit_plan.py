@@ -12,12 +12,13 @@ import numpy as np
 
 from triage.inference.engine import Engine
 from triage.inference.evidence import Evidence
-from triage.network.values import Observation, Part, Repair, RepairBy
+from triage.network.values import Observation, OnVan, Part, Repair, RepairBy
 from triage.planning.costs import CostModel
 from triage.planning.load import JobType, best_load
 from triage.planning.plan_tree import PlanNode, plan_tree
 from triage.planning.site_policy import ActionKind, BasePolicy
 from triage.planning.site_problem import SiteProblem, site_problem
+from triage.planning.visit_outcomes import visit_forecast
 
 TESTS_MAX = 8
 TRUNK_NODES = 40  # steps spelt out to find the trunk and what its results lead to
@@ -96,7 +97,11 @@ class CallerStep:
 
 @dataclass(frozen=True, slots=True)
 class VisitPlan:
-    """First visit plan. Costs and prices in minor units of ``currency``."""
+    """First visit plan. Costs and prices in minor units of ``currency``.
+
+    ``minutes_p50`` and ``minutes_p80`` on site; ``price_range_minor`` from the 10th to the 90th
+    percentile; ``first_visit_share`` is P(the machine works after one visit with the parts loaded).
+    """
 
     outcome: Outcome
     tests: tuple[PlannedTest, ...]
@@ -105,7 +110,10 @@ class VisitPlan:
     parts: tuple[LoadedPart, ...]
     caller_steps: tuple[CallerStep, ...]
     minutes_expected: float
+    minutes_p50: float
+    minutes_p80: float
     price_range_minor: tuple[int, int]
+    first_visit_share: float
     currency: str
 
 
@@ -136,15 +144,20 @@ def first_visit_plan(engine: Engine, evidence: Evidence, costs: CostModel) -> Vi
     steps = _caller_steps(engine, needed, costs)
     leading = max(site.repairs, key=lambda repair: needed[repair.id])
     visit = costs.trip_minor + policy.one_test_value(site.problem.start())
+    parts = _parts(engine, site, needed, costs)
+    forecast = visit_forecast(site, tree, dict(engine.network.parts), costs)
     return VisitPlan(
         outcome=_outcome(engine, needed, visit, steps, costs),
         tests=tests,
         first_repair=leading,
         first_repair_probability=needed[leading.id],
-        parts=_parts(engine, site, needed, costs),
+        parts=parts,
         caller_steps=steps,
-        minutes_expected=_minutes(engine, needed, tests, costs),
-        price_range_minor=_price_range(engine, needed, costs),
+        minutes_expected=forecast.minutes_expected,
+        minutes_p50=forecast.minutes(0.5),
+        minutes_p80=forecast.minutes(0.8),
+        price_range_minor=forecast.price_minor(0.1, 0.9),
+        first_visit_share=forecast.first_visit_share(_aboard(engine, parts)),
         currency=engine.network.currency,
     )
 
@@ -226,6 +239,12 @@ def _parts(
     return tuple(sorted(loaded, key=lambda entry: (-entry.probability, entry.part.id)))
 
 
+def _aboard(engine: Engine, loaded: Sequence[LoadedPart]) -> frozenset[str]:
+    """Parts on the van: those loaded for this visit, and those usually carried."""
+    usual = {part.id for part in engine.network.parts.values() if part.on_van is OnVan.USUALLY}
+    return frozenset(usual | {entry.part.id for entry in loaded})
+
+
 def _job_types(site: SiteProblem) -> tuple[JobType, ...]:
     """Sets of parts the hypotheses need, equal sets merged, in order of first mention."""
     jobs: dict[frozenset[str], float] = {}
@@ -296,29 +315,3 @@ def _too_dear_share(engine: Engine, needed: dict[str, float], costs: CostModel) 
 def _price(engine: Engine, repair: Repair, costs: CostModel, *, high: bool) -> int:
     parts = tuple(engine.network.parts[part] for part in repair.parts)
     return costs.price_minor(repair, parts, high=high)
-
-
-def _price_range(engine: Engine, needed: dict[str, float], costs: CostModel) -> tuple[int, int]:
-    """10th percentile of the low prices and 90th of the high ones over the repairs needed."""
-    repairs = [repair for repair in engine.network.repairs.values() if needed[repair.id] > 0.0]
-    weights = np.array([needed[repair.id] for repair in repairs])
-    low = np.array([_price(engine, repair, costs, high=False) for repair in repairs])
-    high = np.array([_price(engine, repair, costs, high=True) for repair in repairs])
-    return _quantile(low, weights, 0.1), _quantile(high, weights, 0.9)
-
-
-def _quantile(values: np.ndarray, weights: np.ndarray, level: float) -> int:
-    order = np.argsort(values, kind="stable")
-    reached = np.cumsum(weights[order]) >= level * weights.sum()
-    return int(values[order][np.argmax(reached)])
-
-
-def _minutes(
-    engine: Engine, needed: dict[str, float], tests: Sequence[PlannedTest], costs: CostModel
-) -> float:
-    """Expected minutes on site: tests of the trunk, repairs needed, one check run."""
-    testing = sum(test.observation.minutes for test in tests)
-    repairing = sum(
-        needed[repair.id] * repair.minutes for repair in engine.network.repairs.values()
-    )
-    return testing + repairing + costs.verification_minutes

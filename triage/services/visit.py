@@ -80,6 +80,9 @@ class VisitPlan:
     caller_steps: tuple[StepForCaller, ...]
     cautions: tuple[str, ...]
     minutes_expected: float
+    minutes_p50: float
+    minutes_p80: float
+    first_visit_share: float
     price_range_minor: tuple[int, int]
     currency: str
 
@@ -116,6 +119,9 @@ def first_visit_plan(
         ),
         cautions=tuple(cautions),
         minutes_expected=plan.minutes_expected,
+        minutes_p50=plan.minutes_p50,
+        minutes_p80=plan.minutes_p80,
+        first_visit_share=plan.first_visit_share,
         price_range_minor=plan.price_range_minor,
         currency=plan.currency,
     )
@@ -192,6 +198,9 @@ def plan_as_json(plan: VisitPlan) -> dict[str, object]:
         ],
         "cautions": list(plan.cautions),
         "minutes_expected": plan.minutes_expected,
+        "minutes_p50": plan.minutes_p50,
+        "minutes_p80": plan.minutes_p80,
+        "first_visit_share": plan.first_visit_share,
         "price_range_minor": list(plan.price_range_minor),
         "currency": plan.currency,
     }

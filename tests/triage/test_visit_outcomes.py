@@ -1,0 +1,99 @@
+"""Distributions of minutes and price over the ways a visit may go."""
+
+import pytest
+
+from tests.builders import component, network, observation, repair, sign
+from triage.inference.engine import Engine
+from triage.inference.evidence import Evidence
+from triage.network.values import Channel
+from triage.planning.costs import CostModel
+from triage.planning.plan_tree import plan_tree
+from triage.planning.site_policy import BasePolicy
+from triage.planning.site_problem import SiteProblem, site_problem
+from triage.planning.visit_outcomes import VisitEnding, VisitForecast, visit_forecast
+
+COSTS = CostModel(
+    service_fee_minor=9000,
+    labour_price_minor_per_hour=6000,
+    part_mark_up=2.0,
+    verification_minutes=10,
+)
+
+
+def _engine() -> Engine:
+    """Two exclusive causes, a sharp test of 5 minutes, repairs of 20 and 60 minutes."""
+    return Engine(
+        network(
+            [component("a", {"x": 0.7}), component("b", {"y": 0.3})],
+            [sign("s", {"a.x": 0.999, "b.y": 0.001}, leak=0.0)],
+            [
+                observation(
+                    "test",
+                    "s",
+                    [[0.999, 0.001], [0.001, 0.999]],
+                    channel=Channel.ON_SITE_TEST,
+                    minutes=5,
+                )
+            ],
+            repairs=[repair("fix_a", ["a.x"], minutes=20), repair("fix_b", ["b.y"], minutes=60)],
+            expected_failed_modes=1.0,
+        )
+    )
+
+
+def _forecast(covered_share: float) -> tuple[SiteProblem, VisitForecast]:
+    engine = _engine()
+    site = site_problem(engine, Evidence(), COSTS)
+    tree = plan_tree(BasePolicy(site.problem), covered_share=covered_share)
+    return site, visit_forecast(site, tree, dict(engine.network.parts), COSTS)
+
+
+def test_probabilities_of_all_endings_sum_to_one() -> None:
+    _, forecast = _forecast(1.0)
+
+    assert sum(ending.probability for ending in forecast.endings) == pytest.approx(1.0)
+
+
+def test_minutes_are_those_of_the_tests_repairs_and_check_runs() -> None:
+    _, forecast = _forecast(1.0)
+
+    assert forecast.minutes(0.5) == pytest.approx(5 + 20 + 10)
+    assert forecast.minutes(0.9) == pytest.approx(5 + 60 + 10)
+    assert forecast.minutes_expected == pytest.approx(0.7 * 35 + 0.3 * 75, abs=0.5)
+
+
+def test_price_is_fee_labour_and_parts_with_mark_up() -> None:
+    _, forecast = _forecast(1.0)
+
+    # Fee 90, 20 minutes at 60 an hour, one part of 10 to 20 with mark-up 2.
+    assert forecast.price_minor(0.1, 0.5) == (9000 + 2000 + 2000, 9000 + 2000 + 4000)
+
+
+def test_first_visit_share_counts_jobs_whose_parts_are_all_aboard() -> None:
+    _, forecast = _forecast(1.0)
+
+    assert forecast.first_visit_share(frozenset({"fix_a_part", "fix_b_part"})) == pytest.approx(1.0)
+    only_a = forecast.first_visit_share(frozenset({"fix_a_part"}))
+    assert only_a == pytest.approx(0.7, abs=0.01)
+    assert forecast.first_visit_share(frozenset()) == pytest.approx(0.0, abs=1e-9)
+
+
+def test_plan_cut_short_goes_on_with_what_each_hypothesis_needs() -> None:
+    _, forecast = _forecast(0.0)
+
+    assert sum(ending.probability for ending in forecast.endings) == pytest.approx(1.0)
+    assert {ending.parts for ending in forecast.endings} >= {
+        frozenset({"fix_a_part"}),
+        frozenset({"fix_b_part"}),
+    }
+
+
+def test_quantile_is_the_first_value_reached() -> None:
+    endings = tuple(
+        VisitEnding(probability, minutes, (0, 0), frozenset(), True)
+        for probability, minutes in ((0.5, 10.0), (0.3, 30.0), (0.2, 90.0))
+    )
+
+    forecast = VisitForecast(endings)
+
+    assert [forecast.minutes(level) for level in (0.5, 0.8, 0.95)] == [10.0, 30.0, 90.0]
