@@ -1,19 +1,31 @@
 """``triage plan``: the first visit, given what was observed."""
 
+from pathlib import Path
+
 import click
 
 from triage.cli.events import EventsCommand, event_options, typed_evidence
+from triage.cli.mistakes import UserMistake
 from triage.cli.output import json_option, network_argument, write_json
-from triage.cli.plan_text import plan_lines
+from triage.cli.plan_text import branching_lines, plan_lines
+from triage.services.branching_plan import branching_plan, branching_plan_as_json
 from triage.services.engines import engine_for
+from triage.services.plan_drawing import draw_branching_plan
 from triage.services.visit import first_visit_plan, plan_as_json
 
 
 @click.command(cls=EventsCommand)
 @network_argument
 @event_options
+@click.option("--branches", is_flag=True, help="Spell out what every result leads to.")
+@click.option(
+    "--picture",
+    type=click.Path(dir_okay=False, path_type=Path),
+    metavar="FILE",
+    help="Write the branches as an SVG picture too; needs --branches.",
+)
 @json_option
-def plan(network: str, as_json: bool) -> None:
+def plan(network: str, branches: bool, picture: Path | None, as_json: bool) -> None:
     """Plan the first visit: tests in order, parts to load, cautions.
 
     Says how the call should end (solved by phone, a visit, not worth repairing, another trade),
@@ -22,6 +34,11 @@ def plan(network: str, as_json: bool) -> None:
     Example: triage plan top_load_washer --finding says_water_left=yes
     """
     engine = engine_for(network)
+    if branches:
+        _branches(network, picture, as_json)
+        return
+    if picture is not None:
+        raise UserMistake("--picture draws the branches of the plan; add --branches.")
     found = first_visit_plan(engine, typed_evidence(engine))
     if as_json:
         write_json(
@@ -29,3 +46,18 @@ def plan(network: str, as_json: bool) -> None:
         )
     else:
         click.echo("\n".join(plan_lines(found)))
+
+
+def _branches(network: str, picture: Path | None, as_json: bool) -> None:
+    """Print the branching plan, and draw it where asked."""
+    engine = engine_for(network)
+    found = branching_plan(engine, typed_evidence(engine))
+    if picture is not None:
+        if picture.exists():
+            raise UserMistake(f"{picture} exists; choose another name or remove it.")
+        picture.write_text(draw_branching_plan(found, engine.network.title), encoding="utf-8")
+    if as_json:
+        own = {"network": engine.network.id, "version": engine.network.version}
+        write_json({**own, **branching_plan_as_json(found)})
+    else:
+        click.echo("\n".join(branching_lines(found)))

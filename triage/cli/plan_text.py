@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 
 from triage.cli.output import heading, minutes_text, wrapped
+from triage.services.branching_plan import BranchingPlan, PlanLine
 from triage.services.visit import PlannedStep, VisitPlan
 from triage.services.wording import percent
 
@@ -45,6 +46,19 @@ def plan_lines(plan: VisitPlan) -> list[str]:
     if plan.cautions:
         lines += [heading("Cautions"), *_listed(plan.cautions)]
     return lines
+
+
+def branching_lines(plan: BranchingPlan) -> list[str]:
+    """Return the branching plan as an indented checklist."""
+    return [*(_branch_line(line) for line in plan.lines), "", plan.beyond_sentence]
+
+
+def _branch_line(line: PlanLine) -> str:
+    came_by = f"{line.came_by}: " if line.came_by else ""
+    sure = f", {percent(line.sure)} sure" if line.sure else ""
+    time = f", {minutes_text(line.minutes)}" if line.minutes else ""
+    text = f"{line.number}. {came_by}{line.title} ({percent(line.probability)}{time}{sure})"
+    return wrapped(text, 2 + 3 * line.depth, 4)
 
 
 def _step_lines(place: int, step: PlannedStep) -> list[str]:

@@ -1,0 +1,132 @@
+"""The branching plan as a checklist with exits, as data, text and picture."""
+
+import xml.etree.ElementTree as ElementTree
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from triage.cli.main import main
+from triage.inference.evidence import parse_findings
+from triage.services.branching_plan import (
+    BranchingPlan,
+    LineKind,
+    branching_plan,
+    branching_plan_as_json,
+)
+from triage.services.engines import engine_for
+from triage.services.plan_drawing import draw_branching_plan
+
+
+@pytest.fixture(scope="module")
+def plan() -> BranchingPlan:
+    engine = engine_for("top_load_washer")
+    evidence = parse_findings(
+        engine.compiled.index, ["says_water_left=volunteered", "says_pump_hums=yes"]
+    )
+    return branching_plan(engine, evidence, nodes_max=40)
+
+
+def test_every_line_but_the_first_comes_from_an_earlier_one(plan: BranchingPlan) -> None:
+    numbers = [line.number for line in plan.lines]
+
+    assert numbers == list(range(1, len(numbers) + 1))
+    assert plan.lines[0].came_from is None
+    assert all(line.came_from is not None for line in plan.lines[1:])
+    assert all((line.came_from or 0) < line.number for line in plan.lines[1:])
+
+
+def test_results_of_a_step_are_no_more_probable_than_the_step(plan: BranchingPlan) -> None:
+    by_number = {line.number: line for line in plan.lines}
+
+    for line in plan.lines[1:]:
+        source = by_number[line.came_from or 0]
+        assert line.probability <= source.probability + 1e-12
+
+
+def test_most_probable_result_stays_at_the_depth_of_its_step(plan: BranchingPlan) -> None:
+    by_source: dict[int, list[int]] = {}
+    for line in plan.lines[1:]:
+        by_source.setdefault(line.came_from or 0, []).append(line.number)
+    by_number = {line.number: line for line in plan.lines}
+
+    for source, results in by_source.items():
+        depths = {by_number[n].depth - by_number[source].depth for n in results}
+        assert depths <= {0, 1}
+        likeliest = max(results, key=lambda n: by_number[n].probability)
+        if by_number[likeliest].depth == by_number[source].depth:
+            assert likeliest == max(results)
+
+
+def test_repairs_carry_parts_price_and_certainty(plan: BranchingPlan) -> None:
+    repairs = [line for line in plan.lines if line.kind is LineKind.REPAIR]
+
+    assert repairs
+    for line in repairs:
+        assert line.repair is not None
+        assert 0.0 < line.sure <= 1.0
+        assert line.price_minor is not None
+        assert line.price_minor[0] <= line.price_minor[1]
+        assert {part.id for part in line.parts} == set(line.repair.parts)
+
+
+def test_tests_carry_cautions_in_words(plan: BranchingPlan) -> None:
+    tests = [line for line in plan.lines if line.kind is LineKind.TEST]
+
+    assert tests
+    assert any(line.cautions for line in tests)
+    assert all(caution.endswith(".") for line in tests for caution in line.cautions)
+
+
+def test_plan_says_how_much_it_leaves_open(plan: BranchingPlan) -> None:
+    assert 0.0 <= plan.beyond < 0.5
+    assert plan.beyond_sentence.startswith("Spelt out for ")
+
+
+def test_more_steps_leave_less_open(plan: BranchingPlan) -> None:
+    engine = engine_for("top_load_washer")
+    evidence = parse_findings(
+        engine.compiled.index, ["says_water_left=volunteered", "says_pump_hums=yes"]
+    )
+
+    shorter = branching_plan(engine, evidence, nodes_max=10)
+
+    assert shorter.beyond > plan.beyond
+
+
+def test_json_holds_one_entry_per_line(plan: BranchingPlan) -> None:
+    data = branching_plan_as_json(plan)
+
+    assert isinstance(data["steps"], list)
+    assert len(data["steps"]) == len(plan.lines)
+
+
+def test_picture_is_well_formed_and_has_no_inline_style(plan: BranchingPlan) -> None:
+    picture = draw_branching_plan(plan, "Top-load washer & more")
+    root = ElementTree.fromstring(picture)
+
+    texts = [entry.text or "" for entry in root.iter("{http://www.w3.org/2000/svg}text")]
+    assert any(text.startswith("1. ") for text in texts)
+    assert all("style" not in entry.attrib for entry in root.iter())
+    assert picture == draw_branching_plan(plan, "Top-load washer & more")
+
+
+def test_command_prints_the_branches_and_writes_the_picture(tmp_path: Path) -> None:
+    picture = tmp_path / "plan.svg"
+    words = ["plan", "top_load_washer", "--finding", "says_dead=yes", "--branches"]
+
+    result = CliRunner().invoke(main, [*words, "--picture", str(picture)])
+
+    assert result.exit_code == 0, result.output
+    assert result.output.lstrip().startswith("1. ")
+    assert picture.read_text(encoding="utf-8").startswith("<svg")
+    assert CliRunner().invoke(main, [*words, "--picture", str(picture)]).exit_code == 2
+
+
+def test_picture_without_branches_is_refused_with_the_way_out(tmp_path: Path) -> None:
+    words = ["plan", "top_load_washer", "--picture", str(tmp_path / "x.svg")]
+
+    result = CliRunner().invoke(main, words)
+
+    assert result.exit_code == 2
+    assert "add --branches" in result.output
