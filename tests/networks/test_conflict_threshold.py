@@ -69,7 +69,7 @@ def test_calls_that_mix_three_machines_exceed_the_threshold_more_often(
     "said",
     [
         ["says_water_left=yes", "asks_how_much_water=none"],
-        ["sees_standing_water=found", "tests_low_spin=works"],
+        ["tests_drain_pump=hums", "tests_low_spin=works"],
         ["says_dead=yes", "tests_low_spin=works"],
     ],
 )

@@ -152,8 +152,7 @@ COMPLAINTS = {
     "says_leaks_draining": {
         ALMOST_ALWAYS: "house_drain.blocked",
         OFTEN: "tub_and_hoses.leaks tub_bearing.worn",
-        SOMETIMES: "drain_pump.burnt",
-        RARELY: "drain_hose.siphoning",
+        SOMETIMES: "drain_pump.burnt drain_hose.siphoning",
     },
     "says_stops_part_way": {
         OFTEN: "object_in_pump.jams_it drain_pump.burnt",
