@@ -325,3 +325,55 @@ def test_load_equals_brute_force(seed: int) -> None:
 
     best = max(load_of(chosen, jobs, holding, 100.0).value for chosen in every)
     assert found.value == pytest.approx(best, abs=1e-4)
+
+
+def _cabinet() -> TroubleshootingProblem:
+    """Two faults behind one panel (opening it costs 30), one outside."""
+    bare = _single_faults([0.5, 0.2, 0.3], [10.0, 5.0, 20.0])
+    return TroubleshootingProblem(
+        weights=bare.weights,
+        needs=bare.needs,
+        after=bare.after,
+        repair_cost=bare.repair_cost,
+        test_cost=bare.test_cost,
+        sign_of_test=bare.sign_of_test,
+        local=bare.local,
+        answers=bare.answers,
+        access_of_repair=np.array([0, 0, -1]),
+        access_cost=np.array([30.0]),
+    )
+
+
+def test_panel_is_paid_for_once() -> None:
+    # Own instance: orders a,b,x 48.5 (best); b,a,x 49.0; x,a,b 49.0; x,b,a 49.5 (by hand).
+    problem = _cabinet()
+
+    assert Optimum(problem).cost(problem.start()) == pytest.approx(48.5, abs=1e-9)
+    assert _value(problem) == pytest.approx(49.0, abs=1e-9)  # x first: dearer by one per cent
+    assert policy_cost(BasePolicy(problem), problem.start()) <= 49.0 + 1e-9
+
+
+def test_overlapping_repairs_are_valued_in_the_greedy_order() -> None:
+    # Own instance: faults .25 .25 .20 .15 .15; unit-cost repairs a{1,3} b{2,4} c{1,2} d{3} e{5}
+    # g{4}: the best order a, b, e costs 1.70 (brute force); greedy by probability starts with c.
+    shares = np.array([0.25, 0.25, 0.20, 0.15, 0.15])
+    cures = [{0, 2}, {1, 3}, {0, 1}, {2}, {4}, {3}]
+    after = np.array(
+        [[SOLVED if fault in cured else fault for fault in range(5)] for cured in cures]
+    )
+    meets = [[k for k, cured in enumerate(cures) if fault in cured] for fault in range(5)]
+    needs = np.array([[[*ways, *([6] * (2 - len(ways)))]] for ways in meets])
+    problem = TroubleshootingProblem(
+        weights=shares,
+        needs=needs,
+        after=after,
+        repair_cost=np.ones(6),
+        test_cost=np.zeros(0),
+        sign_of_test=np.zeros(0, dtype=np.int64),
+        local=np.zeros((0, 5, 1)),
+        answers=NO_TESTS,
+    )
+
+    assert Optimum(problem).cost(problem.start()) == pytest.approx(1.70, abs=1e-9)
+    assert _value(problem) <= 4 * 1.70  # Feige, Lovasz & Tetali (2004): greedy within factor 4
+    assert policy_cost(BasePolicy(problem), problem.start()) == pytest.approx(1.95, abs=0.26)

@@ -15,6 +15,8 @@ from triage.planning.problem import (
     TroubleshootingProblem,
     after_repair_done,
     after_test,
+    repair_cost_from,
+    test_costs_from,
 )
 from triage.planning.site_policy import STOP, Action, ActionKind
 from triage.planning.value import ValueTable
@@ -48,7 +50,7 @@ class Optimum:
     def _solve(self, belief: Belief) -> tuple[float, Action]:
         """Least cost per unit of mass and its action."""
         mass = belief.mass
-        key = (belief.made, np.round(belief.weights / mass, KEY_DIGITS).tobytes())
+        key = (belief.made, belief.opened, np.round(belief.weights / mass, KEY_DIGITS).tobytes())
         if key not in self._known:
             self._known[key] = self._search(belief)
         return self._known[key]
@@ -76,11 +78,11 @@ class Optimum:
         for repair in np.flatnonzero(belief.weights @ self.values.is_needed):
             branch = after_repair_done(problem, belief, int(repair))
             branches = [branch] if branch.mass > 0.0 else []
-            cost = mass * float(problem.repair_cost[repair])
+            cost = mass * repair_cost_from(problem, belief, int(repair))
             found.append((Action(ActionKind.REPAIR, int(repair)), cost, branches))
         for test in belief.open_tests(problem):
             branches = [branch for _, branch in after_test(problem, belief, int(test))]
-            cost = mass * float(problem.test_cost[test])
+            cost = mass * float(test_costs_from(problem, belief, [int(test)])[0])
             found.append((Action(ActionKind.TEST, int(test)), cost, branches))
         ranked = [
             (cost + self._promise(branches), action, cost, branches)
@@ -91,8 +93,7 @@ class Optimum:
     def _promise(self, branches: list[Belief]) -> float:
         if not branches:
             return 0.0
-        stacked = np.stack([branch.weights for branch in branches])
-        return float(self.values.expected_cost(stacked).sum())
+        return sum(self.values.cost_of(branch) for branch in branches)
 
     def _bound(self, belief: Belief) -> float:
         return float(self.values.lower_bound(belief.weights[None, :])[0])

@@ -23,6 +23,8 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 SOLVED = -1
+FREE = -1
+NO_ACCESS = np.zeros(0, dtype=np.int64)
 
 
 @dataclass(frozen=True, eq=False)
@@ -33,7 +35,9 @@ class TroubleshootingProblem:
     repair may meet needs of several rows and several needs of one. ``after`` (Q, R) row after a
     repair, ``SOLVED`` when nothing is left. ``repair_cost`` (Q,), ``test_cost`` (T,), ``stop_cost``
     (give up: refer out, scrap, come again; infinite where there is no such way). ``sign_of_test``
-    (T,); ``local`` (J, R, V) P(state of a test's sign | row); ``answers`` (T, V, A).
+    (T,); ``local`` (J, R, V) P(state of a test's sign | row); ``answers`` (T, V, A). Steps behind
+    one panel share its **access**: ``access_of_test`` (T,), ``access_of_repair`` (Q,) number the
+    panel, ``FREE`` where there is none, and ``access_cost`` (G,) is paid once, by the first of them.
     """
 
     weights: FloatArray
@@ -45,6 +49,15 @@ class TroubleshootingProblem:
     local: FloatArray
     answers: FloatArray
     stop_cost: float = np.inf
+    access_of_test: IntArray = field(default_factory=lambda: NO_ACCESS)
+    access_of_repair: IntArray = field(default_factory=lambda: NO_ACCESS)
+    access_cost: FloatArray = field(default_factory=lambda: np.zeros(0))
+
+    def __post_init__(self) -> None:
+        if len(self.access_of_test) != self.test_count:
+            object.__setattr__(self, "access_of_test", np.full(self.test_count, FREE))
+        if len(self.access_of_repair) != self.repair_count:
+            object.__setattr__(self, "access_of_repair", np.full(self.repair_count, FREE))
 
     @property
     def repair_count(self) -> int:
@@ -67,13 +80,14 @@ class Belief:
 
     ``weights`` (R,) are *unnormalised*: they sum to the probability of coming here. ``seen`` maps a
     sign to ``(V,)``, the likelihood of its tests so far. ``made`` are the tests made, ``repaired``
-    the repairs done.
+    the repairs done, ``opened`` the panels open.
     """
 
     weights: FloatArray
     seen: dict[int, FloatArray] = field(default_factory=dict)
     made: frozenset[int] = frozenset()
     repaired: frozenset[int] = frozenset()
+    opened: frozenset[int] = frozenset()
 
     @property
     def mass(self) -> float:
@@ -84,6 +98,30 @@ class Belief:
         """Tests not made yet."""
         still_open = [test for test in range(problem.test_count) if test not in self.made]
         return np.array(still_open, dtype=np.int64)
+
+
+def test_costs_from(
+    problem: TroubleshootingProblem, belief: Belief, tests: Sequence[int] | IntArray
+) -> FloatArray:
+    """Cost of each test from a belief, access included where its panel is shut; shape ``(T',)``."""
+    tests = np.asarray(tests, dtype=np.int64)
+    return problem.test_cost[tests] + _access(problem, belief, problem.access_of_test[tests])
+
+
+def repair_cost_from(problem: TroubleshootingProblem, belief: Belief, repair: int) -> float:
+    """Cost of a repair from a belief, access included where its panel is shut."""
+    access = _access(problem, belief, problem.access_of_repair[[repair]])
+    return float(problem.repair_cost[repair] + access[0])
+
+
+def _access(problem: TroubleshootingProblem, belief: Belief, panels: IntArray) -> FloatArray:
+    prices = np.append(problem.access_cost, 0.0)  # the last place stands for FREE
+    prices[list(belief.opened)] = 0.0
+    return np.asarray(prices[panels])
+
+
+def _opened(belief: Belief, panel: int) -> frozenset[int]:
+    return belief.opened if panel == FREE else belief.opened | {panel}
 
 
 def answer_probabilities(
@@ -109,14 +147,15 @@ def after_test(
     probability = answer_probabilities(problem, belief, [test])[0]  # (R, A)
     sign = int(problem.sign_of_test[test])
     seen = belief.seen.get(sign, np.ones(problem.local.shape[2]))
+    opened = _opened(belief, int(problem.access_of_test[test]))
     branches = []
     for answer in range(problem.answers.shape[2]):
         weights = belief.weights * probability[:, answer]
         if weights.any():
             known = {**belief.seen, sign: seen * problem.answers[test, :, answer]}
-            branches.append(
-                (answer, replace(belief, weights=weights, seen=known, made=belief.made | {test}))
-            )
+            made = belief.made | {test}
+            then = replace(belief, weights=weights, seen=known, made=made, opened=opened)
+            branches.append((answer, then))
     return tuple(branches)
 
 
@@ -126,7 +165,9 @@ def after_repair_done(problem: TroubleshootingProblem, belief: Belief, repair: i
     open_rows = target != SOLVED
     weights = np.zeros_like(belief.weights)
     np.add.at(weights, target[open_rows], belief.weights[open_rows])
-    return replace(belief, weights=weights, repaired=belief.repaired | {repair})
+    opened = _opened(belief, int(problem.access_of_repair[repair]))
+    repaired = belief.repaired | {repair}
+    return replace(belief, weights=weights, repaired=repaired, opened=opened)
 
 
 @dataclass(frozen=True, eq=False)
@@ -171,6 +212,7 @@ def focus(problem: TroubleshootingProblem, belief: Belief, ignored_share: float)
         needs=new_repair[needs],
         after=new_row[problem.after[np.ix_(repairs, rows)]],
         repair_cost=problem.repair_cost[repairs],
+        access_of_repair=problem.access_of_repair[repairs],
         local=problem.local[:, rows],
     )
     return Focus(smaller, rows, repairs)

@@ -26,6 +26,8 @@ from triage.planning.problem import (
     after_repair_done,
     after_test,
     focus,
+    repair_cost_from,
+    test_costs_from,
 )
 from triage.planning.value import ValueTable
 
@@ -73,7 +75,7 @@ class BasePolicy:
         return action
 
     def _action(self, belief: Belief) -> Action:
-        expected = float(self.values.expected_cost(belief.weights[None, :])[0])
+        expected = self.values.cost_of(belief)
         test = self.best_test(belief, expected)
         repair = self.values.best_repair(belief)
         options = [(self._repair_value(belief, repair), 0, Action(ActionKind.REPAIR, repair))]
@@ -88,7 +90,7 @@ class BasePolicy:
         tests = belief.open_tests(self.problem)
         if len(tests) == 0:
             return None
-        cost = self.problem.test_cost[tests] * belief.mass
+        cost = test_costs_from(self.problem, belief, tests) * belief.mass
         net = expected - self.values.test_costs(belief, tests)
         worth = net > GAIN_TOLERANCE * belief.mass
         if not worth.any():
@@ -100,7 +102,7 @@ class BasePolicy:
         """Cost with at most one more test, weighed by the mass of the belief."""
         if belief.mass == 0.0:
             return 0.0
-        expected = float(self.values.expected_cost(belief.weights[None, :])[0])
+        expected = self.values.cost_of(belief)
         tests = belief.open_tests(self.problem)
         if len(tests) == 0:
             return expected
@@ -108,11 +110,11 @@ class BasePolicy:
 
     def _test_value(self, belief: Belief, test: int) -> float:
         branches = after_test(self.problem, belief, test)
-        cost = belief.mass * float(self.problem.test_cost[test])
+        cost = belief.mass * float(test_costs_from(self.problem, belief, [test])[0])
         return cost + sum(self.one_test_value(branch) for _, branch in branches)
 
     def _repair_value(self, belief: Belief, repair: int) -> float:
-        cost = belief.mass * float(self.problem.repair_cost[repair])
+        cost = belief.mass * repair_cost_from(self.problem, belief, repair)
         return cost + self.one_test_value(after_repair_done(self.problem, belief, repair))
 
 
@@ -174,9 +176,9 @@ def step_cost(
     if action.kind is ActionKind.STOP:
         return belief.mass * problem.stop_cost
     if action.kind is ActionKind.TEST:
-        cost = belief.mass * float(problem.test_cost[action.place])
+        cost = belief.mass * float(test_costs_from(problem, belief, [action.place])[0])
         return cost + sum(onward(branch) for _, branch in after_test(problem, belief, action.place))
-    cost = belief.mass * float(problem.repair_cost[action.place])
+    cost = belief.mass * repair_cost_from(problem, belief, action.place)
     return cost + onward(after_repair_done(problem, belief, action.place))
 
 
@@ -188,7 +190,7 @@ def policy_cost(policy: Policy, belief: Belief, ignored_mass: float = 0.0) -> fl
     if belief.mass == 0.0:
         return 0.0
     if belief.mass < ignored_mass:
-        return float(ValueTable(policy.problem).expected_cost(belief.weights[None, :])[0])
+        return ValueTable(policy.problem).cost_of(belief)
     action = policy.action(belief)
     return step_cost(
         policy.problem, belief, action, lambda then: policy_cost(policy, then, ignored_mass)

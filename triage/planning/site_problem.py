@@ -21,13 +21,16 @@ from triage.inference.masking import SEEN, Cluster, cluster_posterior
 from triage.inference.posterior import Posterior
 from triage.network.values import Observation, Repair
 from triage.planning.costs import CostModel
-from triage.planning.problem import SOLVED, TroubleshootingProblem
+from triage.planning.problem import FREE, SOLVED, TroubleshootingProblem
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 ROWS_MAX = 400
+PHONE_ROWS_MAX = 150
 LEFT_OUT = 2e-3  # of the posterior, before the cut at ROWS_MAX
+PANEL_OFF = "panel_off"  # precondition of tests inside the cabinet
+PANEL_MINUTES = 4.0  # to take a panel off and put it back; common practice, no source
 
 
 @dataclass(frozen=True)
@@ -72,24 +75,53 @@ def site_problem(
     EvidenceError
         A finding does not fit the network.
     """
+    tests = _open_observations(engine, evidence, on_site=True)
+    own_costs = np.array([costs.on_site_minor(_own_minutes(test)) for test in tests])
+    return _problem(engine, evidence, costs, tests, own_costs, rows_max)
+
+
+def phone_problem(
+    engine: Engine,
+    evidence: Evidence,
+    costs: CostModel,
+    patience: float,
+    *,
+    rows_max: int = PHONE_ROWS_MAX,
+) -> SiteProblem:
+    """The same with the questions of the phone in place of the tests.
+
+    ``patience`` multiplies the cost of a minute on the phone: a caller who tires costs more.
+    """
+    questions = _open_observations(engine, evidence, on_site=False)
+    own_costs = np.array([costs.on_phone_minor(q.minutes) * patience for q in questions])
+    return _problem(engine, evidence, costs, questions, own_costs, rows_max)
+
+
+def _problem(
+    engine: Engine,
+    evidence: Evidence,
+    costs: CostModel,
+    tests: tuple[Observation, ...],
+    own_costs: FloatArray,
+    rows_max: int,
+) -> SiteProblem:
     posterior = engine.posterior(evidence)
     rows = _heaviest(_rows(posterior), rows_max)
     kept = float(rows.weights.sum())
     repair_cost = _repair_costs(engine, costs)
     repairs_of_mode = _repairs_of_mode(engine, repair_cost)
     rows, after = _Closure(engine, rows).closed()
-    tests = _open_tests(engine, evidence)
-    signs = list(dict.fromkeys(engine.compiled.sign_position[test.sign or ""] for test in tests))
+    position = [engine.compiled.sign_position[test.sign or ""] for test in tests]
+    signs = list(dict.fromkeys(position))
     problem = TroubleshootingProblem(
         weights=rows.weights / kept,
         needs=repairs_of_mode[rows.members],
         after=after,
         repair_cost=repair_cost,
-        test_cost=np.array([costs.on_site_minor(test.minutes) for test in tests]),
-        sign_of_test=np.array(
-            [signs.index(engine.compiled.sign_position[test.sign or ""]) for test in tests],
-            dtype=np.int64,
-        ),
+        test_cost=own_costs,
+        access_of_test=np.array([0 if PANEL_OFF in test.preconditions else FREE for test in tests]),
+        access_cost=np.array([costs.on_site_minor(PANEL_MINUTES)]),
+        sign_of_test=np.array([signs.index(sign) for sign in position], dtype=np.int64),
         local=_local(posterior, rows, signs),
         answers=_answers(engine, tests),
         stop_cost=costs.unrepaired_minor,
@@ -99,12 +131,22 @@ def site_problem(
     return SiteProblem(problem, tests, tuple(engine.network.repairs.values()), modes, kept)
 
 
-def _open_tests(engine: Engine, evidence: Evidence) -> tuple[Observation, ...]:
+def _own_minutes(test: Observation) -> float:
+    """Minutes of a test without taking the panel off, which a visit does once."""
+    if PANEL_OFF in test.preconditions:
+        return max(1.0, test.minutes - PANEL_MINUTES)
+    return test.minutes
+
+
+def _open_observations(
+    engine: Engine, evidence: Evidence, *, on_site: bool
+) -> tuple[Observation, ...]:
+    """Observations of signs not made yet, on site or by phone, the verification run left out."""
     made = {finding.observation for finding in evidence.epochs()[-1][0]}
     return tuple(
         entry
         for entry in engine.compiled.observations
-        if entry.channel.is_on_site
+        if entry.channel.is_on_site is on_site
         and entry.sign is not None
         and entry.id not in made
         and entry.id != engine.network.verification
@@ -259,10 +301,12 @@ def _answers(engine: Engine, tests: tuple[Observation, ...]) -> FloatArray:
 
 
 def _repair_costs(engine: Engine, costs: CostModel) -> FloatArray:
+    """Cost of each repair, ``(Q,)``; one that does not hold costs a return trip."""
     network = engine.network
     return np.array(
         [
             costs.repair_minor(repair, tuple(network.parts[part] for part in repair.parts))
+            + (1.0 - repair.success) * costs.return_trip_minor
             for repair in network.repairs.values()
         ]
     )

@@ -22,6 +22,7 @@ from triage.planning.problem import (
     Belief,
     TroubleshootingProblem,
     answer_probabilities,
+    test_costs_from,
 )
 
 FloatArray = NDArray[np.float64]
@@ -41,11 +42,16 @@ class ValueTable:
         self.completes = (problem.after == SOLVED).T.astype(np.float64)  # (R, Q)
         self.full_cost = self._cost_if_known()
 
-    def expected_cost(self, weights: FloatArray) -> FloatArray:
-        """Expected cost of repair, shape ``(B,)``, of unnormalised beliefs ``(B, R)``."""
+    def expected_cost(
+        self, weights: FloatArray, opened: frozenset[int] = frozenset()
+    ) -> FloatArray:
+        """Expected cost of repair, shape ``(B,)``, of unnormalised beliefs ``(B, R)``.
+
+        ``opened`` are the panels open already.
+        """
         problem, count = self.problem, self.problem.repair_count
-        order = self._order(weights)  # (B, Q)
-        cumulative = np.cumsum(problem.repair_cost[order], axis=1)  # (B, Q)
+        order = self._order(weights, opened)  # (B, Q)
+        cumulative = np.cumsum(self._prices(order, opened), axis=1)  # (B, Q)
         place = np.full((len(weights), count + 1), count)
         np.put_along_axis(place, order, np.arange(count)[None, :], axis=1)
         met = np.where(self.has_need, place[:, problem.needs].min(axis=3), -1)  # (B, R, K)
@@ -62,13 +68,17 @@ class ValueTable:
         at_once = weights.sum(axis=1) * problem.stop_cost
         return np.asarray(np.minimum(np.minimum(with_stop.min(axis=1), at_once), whole))
 
+    def cost_of(self, belief: Belief) -> float:
+        """Expected cost of repair of one belief, weighed by its mass."""
+        return float(self.expected_cost(belief.weights[None, :], belief.opened)[0])
+
     def lower_bound(self, weights: FloatArray) -> FloatArray:
         """Cost if what is wrong were known: no plan is cheaper. Shape ``(B,)``."""
         return np.asarray(weights @ np.minimum(self.full_cost, self.problem.stop_cost))
 
     def best_repair(self, belief: Belief) -> int:
         """First repair of the order; the problem's order breaks ties."""
-        return int(self._order(belief.weights[None, :])[0, 0])
+        return int(self._order(belief.weights[None, :], belief.opened)[0, 0])
 
     def test_costs(self, belief: Belief, tests: IntArray) -> FloatArray:
         """Expected cost of each test, then repairing without further tests; shape ``(T',)``."""
@@ -76,11 +86,24 @@ class ValueTable:
         probability = answer_probabilities(problem, belief, tests)  # (T', R, A)
         beliefs = (probability * belief.weights[None, :, None]).transpose(0, 2, 1)  # (T', A, R)
         stacked = beliefs.reshape(-1, beliefs.shape[2])
-        after = self.expected_cost(stacked).reshape(len(tests), -1).sum(axis=1)
-        return np.asarray(problem.test_cost[tests] * belief.mass + after)
+        after = self.expected_cost(stacked, belief.opened).reshape(len(tests), -1).sum(axis=1)
+        return np.asarray(test_costs_from(problem, belief, tests) * belief.mass + after)
 
-    def _order(self, weights: FloatArray) -> IntArray:
-        cost = self.problem.repair_cost
+    def _prices(self, order: IntArray, opened: frozenset[int]) -> FloatArray:
+        """Cost of each repair in order, ``(B, Q)``; a panel is paid for by the first behind it."""
+        problem = self.problem
+        prices = problem.repair_cost[order]
+        for panel, cost in enumerate(problem.access_cost):
+            behind = problem.access_of_repair[order] == panel  # (B, Q)
+            if panel not in opened and behind.any():
+                first = behind & (np.cumsum(behind, axis=1) == 1)
+                prices = prices + cost * first
+        return np.asarray(prices)
+
+    def _order(self, weights: FloatArray, opened: frozenset[int]) -> IntArray:
+        access = np.append(self.problem.access_cost, 0.0)
+        access[list(opened)] = 0.0
+        cost = self.problem.repair_cost + access[self.problem.access_of_repair]
         finishing = weights @ self.completes / cost
         helping = weights @ self.is_needed / cost
         return np.lexsort((-helping, -finishing), axis=1)

@@ -15,7 +15,10 @@ from triage.inference.explanation import (
 )
 from triage.inference.missing_mass import Certainty, MissingMass
 from triage.network.values import Observation
+from triage.planning.costs import DEFAULT_COSTS, CostModel
+from triage.planning.phone import phone_advice
 from triage.services.wording import (
+    asking_sentence,
     chance_word,
     conflict_sentence,
     missing_mass_sentence,
@@ -97,6 +100,8 @@ class Ranking:
     conflict_sentence: str
     next_questions: tuple[NextObservation, ...]
     next_tests: tuple[NextObservation, ...]
+    questions_that_pay: int
+    asking_sentence: str
     explanation: tuple[ExplainedFinding, ...]
 
 
@@ -107,6 +112,7 @@ def rank(
     causes_limit: int = 10,
     next_limit: int = 10,
     at_the_phone: bool = False,
+    costs: CostModel = DEFAULT_COSTS,
 ) -> Ranking:
     """Causes, next observations and explanation for some evidence.
 
@@ -118,6 +124,8 @@ def rank(
         Longest lists of causes, and of questions and tests each.
     at_the_phone : bool
         Leave out what a call does not need: tests on site, gains about repairs.
+    costs : CostModel
+        What decides whether further questions pay.
 
     Raises
     ------
@@ -125,24 +133,15 @@ def rank(
         A finding does not fit the network, or the findings exclude each other.
     """
     assessment = engine.assess(evidence)
-    before = _before_last(engine, evidence)
-    causes = tuple(
-        RankedCause(
-            cause.mode,
-            cause.title,
-            cause.probability,
-            chance_word(cause.probability),
-            before.get(cause.mode),
-        )
-        for cause in assessment.causes[:causes_limit]
-    )
     found_conflict = conflict(engine, evidence)
+    advice = phone_advice(engine, evidence, costs)
+    paying = sum(question.net_minor > 0.0 for question in advice.questions)
     return Ranking(
         network_id=engine.network.id,
         network_title=engine.network.title,
         version=engine.network.version,
         evidence=evidence,
-        causes=causes,
+        causes=_causes(assessment, causes_limit),
         nothing_failed=_nothing_failed(assessment),
         hypotheses=assessment.hypotheses[:causes_limit],
         missing=assessment.missing,
@@ -153,7 +152,23 @@ def rank(
         next_tests=()
         if at_the_phone
         else _next(assessment, next_limit, on_site=True, about_repairs=True),
+        questions_that_pay=paying,
+        asking_sentence=asking_sentence(paying),
         explanation=_explanation(engine, evidence, assessment.causes[0]),
+    )
+
+
+def _causes(assessment: Assessment, limit: int) -> tuple[RankedCause, ...]:
+    before = _before_last(assessment.engine, assessment.evidence)
+    return tuple(
+        RankedCause(
+            cause.mode,
+            cause.title,
+            cause.probability,
+            chance_word(cause.probability),
+            before.get(cause.mode),
+        )
+        for cause in assessment.causes[:limit]
     )
 
 
@@ -255,6 +270,7 @@ def ranking_as_json(ranking: Ranking) -> dict[str, object]:
         },
         "next_questions": [_next_as_json(entry) for entry in ranking.next_questions],
         "next_tests": [_next_as_json(entry) for entry in ranking.next_tests],
+        "questions_that_pay": ranking.questions_that_pay,
         "explanation": [_explained_as_json(entry) for entry in ranking.explanation],
     }
 
