@@ -136,11 +136,11 @@ class HypothesisTable:
         )
 
     @cached_property
-    def _departures(self) -> tuple[IntArray, IntArray, IntArray]:
+    def _departures(self) -> tuple[IntArray, IntArray, IntArray, IntArray]:
         """Commonest configuration of each sign (S,), and where hypotheses depart from it.
 
-        Most hypotheses hold no cause of a given sign; only the others are stored: hypothesis and
-        configuration row of each departure.
+        Most hypotheses hold no cause of a given sign; only the others are stored, run by run: the
+        configuration row of each run, where it starts, and the hypotheses of all runs.
         """
         codes = self.configurations.codes
         counts = np.bincount(codes.ravel(), minlength=self.configurations.row_count)
@@ -150,15 +150,20 @@ class HypothesisTable:
             dtype=np.int64,
         )
         sign, hypothesis = np.nonzero(codes != commonest[:, None])
-        return commonest, hypothesis, codes[sign, hypothesis]
+        row = codes[sign, hypothesis]
+        order = np.argsort(row, kind="stable")
+        rows, starts = np.unique(row[order], return_index=True)
+        return commonest, rows, starts, hypothesis[order]
 
     def configuration_mass(self, weights: FloatArray) -> FloatArray:
         """Mass of each local configuration, shape ``(R,)``, for weights ``(H,)`` that sum to 1."""
-        commonest, hypothesis, row = self._departures
-        mass = np.bincount(row, weights[hypothesis], self.configurations.row_count)
+        commonest, rows, starts, hypothesis = self._departures
+        mass = np.zeros(self.configurations.row_count)
+        if len(rows) > 0:
+            mass[rows] = np.add.reduceat(weights[hypothesis], starts)
         departed = np.add.reduceat(mass, self.configurations.first_row[:-1])
         mass[commonest] = weights.sum() - departed
-        return np.asarray(mass, dtype=np.float64)
+        return mass
 
     @cached_property
     def labels(self) -> IntArray:

@@ -68,22 +68,17 @@ class ClusterPosterior:
         the present findings on it.
         """
         z_given = self.joint / self.factor[:, None]  # (R, Z)
-        result = np.zeros_like(local)
+        states = np.arange(local.shape[1])
         if sign in self.cluster.maskers:
             column = self.cluster.shown[:, self.cluster.maskers.index(sign)]
-            for place, state in enumerate(column):
-                result[:, state] += z_given[:, place]
-            return result
+            return np.asarray(z_given @ (column[:, None] == states))
         forced = self.cluster.forced[sign]
+        hidden = z_given @ (forced[:, None] == states)  # (R, V)
         weighted = local * likelihood
-        seen = z_given[:, forced == SEEN].sum(axis=1)  # (R,)
         total = weighted.sum(axis=1)
-        result += (
-            weighted * np.divide(seen, total, out=np.zeros_like(seen), where=seen > 0)[:, None]
-        )
-        for state in np.unique(forced[forced != SEEN]):
-            result[:, state] += z_given[:, forced == state].sum(axis=1)
-        return result
+        seen = z_given @ (forced == SEEN)  # (R,)
+        share = np.divide(seen, total, out=np.zeros_like(seen), where=total > 0.0)
+        return np.asarray(hidden + weighted * share[:, None])
 
 
 @lru_cache(maxsize=64)
