@@ -6,6 +6,7 @@ TriageError
 │   ├── UnknownNetworkError      no fault network of that name
 │   ├── UnknownNodeError         no component, failure mode or sign of that id
 │   └── InfeasiblePriorError     no base odds reproduce the stated shares
+├── SettingsFileError            a file of shop settings has problems; all of them are listed
 ├── EvidenceError
 │   ├── UnknownObservationError  a finding names an observation the network does not have
 │   ├── UnknownAnswerError       a finding carries an answer the observation does not have
@@ -16,7 +17,8 @@ TriageError
 ├── CallError
 │   ├── UnknownCallError         no call of that number
 │   ├── StaleCallError           the call changed since the page was shown
-│   └── SafetyFirstError         a ranking was asked for before the safety questions were answered
+│   ├── SafetyFirstError         a ranking was asked for before the safety questions were answered
+│   └── OutOfScopeError          a ranking was asked for of a machine the shop does not repair
 └── CalculationError
     ├── UnknownCalculatorError   no calculator of that name
     ├── UnknownInputError        a calculator does not ask for that
@@ -88,6 +90,17 @@ class InfeasiblePriorError(NetworkError):
     def __init__(self, network: str, reason: str) -> None:
         self.network = network
         super().__init__(f"{network}: the prior cannot be solved, {reason}.")
+
+
+class SettingsFileError(TriageError):
+    """Raised when a file of shop settings has problems; ``problems`` holds every one."""
+
+    def __init__(self, place: str, problems: Sequence[str]) -> None:
+        self.place = place
+        self.problems = tuple(problems)
+        count = len(self.problems)
+        heading = f"{place}: {count} problem{'s' if count != 1 else ''}"
+        super().__init__("\n".join([heading, *self.problems]))
 
 
 class EvidenceError(TriageError):
@@ -187,6 +200,17 @@ class SafetyFirstError(CallError):
     def __init__(self, call_id: str, reason: str) -> None:
         self.call_id = call_id
         super().__init__(f"No causes are ranked yet: {reason}.")
+
+
+class OutOfScopeError(CallError):
+    """Raised when a ranking is asked for of a machine that the shop does not repair."""
+
+    def __init__(self, call_id: str, kind: str) -> None:
+        self.call_id, self.kind = call_id, kind
+        super().__init__(
+            f"The shop does not repair this kind of machine: {kind}. "
+            "Nothing is ranked; refer the caller and record it."
+        )
 
 
 class CalculationError(TriageError):

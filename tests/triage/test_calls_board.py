@@ -121,7 +121,7 @@ def test_answered_question_is_not_among_the_open_ones(database: Database) -> Non
 
     board = call_board(database, call_id)
 
-    assert [shown.label for shown in board.answers] == ["Don't know"]
+    assert [shown.label for shown in board.answers] == ["don't know"]
     assert "says_no_spin" not in {observation.id for observation in board.open_questions}
 
 

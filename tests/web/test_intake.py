@@ -190,7 +190,7 @@ def test_dont_know_leaves_the_causes_as_they_are(visitor: Visitor) -> None:
 
     assert causes(after) == causes(before)
     assert question(after) != question(before)
-    assert "Don't know" in after.text
+    assert "don't know" in after.text
 
 
 def test_answer_sent_twice_is_recorded_once(visitor: Visitor) -> None:

@@ -4,12 +4,13 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from triage.inference.engine import Engine
-from triage.inference.evidence import DONT_KNOW, Evidence
+from triage.inference.evidence import Evidence
 from triage.network.values import FaultNetwork, Observation
 from triage.services.call_state import CallState
 from triage.services.calls import Database, find_call, go_on_or_refuse
 from triage.services.engines import engine_for, network_choices
 from triage.services.ranking import NextObservation, Ranking, rank
+from triage.services.scope import network_of
 from triage.services.visit import VisitPlan, first_visit_plan
 from triage.services.wording import answer_label
 
@@ -76,12 +77,12 @@ def call_board(database: Database, call_id: int, *, ask: str | None = None) -> C
     Raises
     ------
     UnknownCallError, UnknownObservationError
-    SafetyFirstError
-        The safety questions do not allow ranking.
+    SafetyFirstError, OutOfScopeError
+        Nothing may be ranked in this call.
     """
     stored = find_call(database, call_id)
+    go_on_or_refuse(stored, network_of(stored.network_id))
     engine = engine_for(stored.network_id)
-    go_on_or_refuse(stored, engine.network)
     state = stored.known_to(engine.network)
     chosen = None if ask is None else engine.compiled.index.observation(ask)
     ranking = rank(
@@ -110,12 +111,12 @@ def call_plan(database: Database, call_id: int) -> CallPlan:
     Raises
     ------
     UnknownCallError
-    SafetyFirstError
-        The safety questions do not allow ranking.
+    SafetyFirstError, OutOfScopeError
+        Nothing may be ranked in this call.
     """
     state = find_call(database, call_id)
+    go_on_or_refuse(state, network_of(state.network_id))
     engine = engine_for(state.network_id)
-    go_on_or_refuse(state, engine.network)
     evidence = state.known_to(engine.network).evidence
     return CallPlan(state, engine.network, first_visit_plan(engine, evidence))
 
@@ -154,6 +155,5 @@ def _shown(engine: Engine, names: Iterable[str], state: CallState) -> tuple[Answ
     for name in names:
         observation = engine.compiled.index.observation(name)
         answer = state.answer_to(name) or ""
-        label = "Don't know" if answer == DONT_KNOW else answer_label(observation, answer)
-        shown.append(AnswerShown(observation, answer, label))
+        shown.append(AnswerShown(observation, answer, answer_label(observation, answer)))
     return tuple(shown)

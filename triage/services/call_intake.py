@@ -1,12 +1,12 @@
-"""What the first pages of a call show: its safety questions, and the signs its words suggest."""
+"""What the first pages of a call show: safety questions, signs the words suggest, referral."""
 
 from dataclasses import dataclass
 
 from triage.network.values import VOLUNTEERED, Observation, SafetyFlag
 from triage.planning.safety import SafetyState
 from triage.services.call_state import CallState
-from triage.services.calls import Database, find_call, go_on_or_refuse
-from triage.services.engines import engine_for
+from triage.services.calls import CallStep, Database, find_call, go_on_or_refuse, step_of
+from triage.services.scope import OTHER_KINDS, OtherKind, network_of
 from triage.trade.words import Suggestion, match_words
 
 
@@ -56,6 +56,14 @@ class SignChoices:
     others: tuple[SignChoice, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Referral:
+    """A call about a machine of others, and who takes over."""
+
+    state: CallState
+    kind: OtherKind
+
+
 def safety_check(database: Database, call_id: int) -> SafetyCheck:
     """Safety questions of a call with their answers; a danger in the caller's words raises its own.
 
@@ -65,7 +73,7 @@ def safety_check(database: Database, call_id: int) -> SafetyCheck:
         No call of that number is stored.
     """
     state = find_call(database, call_id)
-    network = engine_for(state.network_id).network
+    network = network_of(state.network_id)
     raised = {found.id: found.phrase for found in match_words(network, state.words)}
     questions = tuple(
         SafetyQuestion(flag, state.safety_answers.get(flag.id), raised.get(flag.id, ""))
@@ -85,7 +93,7 @@ def sign_choices(database: Database, call_id: int) -> SignChoices:
         The safety questions do not allow going on.
     """
     state = find_call(database, call_id)
-    network = engine_for(state.network_id).network
+    network = network_of(state.network_id)
     go_on_or_refuse(state, network)
     found = match_words(network, state.words)
     suggestions = {entry.id: entry for entry in found if not entry.is_danger}
@@ -101,3 +109,22 @@ def sign_choices(database: Database, call_id: int) -> SignChoices:
         tuple(offered[name] for name in suggestions if name in offered),
         tuple(choice for name, choice in offered.items() if name not in suggestions),
     )
+
+
+def referral(database: Database, call_id: int) -> Referral | None:
+    """Who takes over a call about a machine of others; None if the shop repairs such machines.
+
+    Raises
+    ------
+    UnknownCallError
+        No call of that number is stored.
+    SafetyFirstError
+        The call is open, and its safety questions do not allow going on.
+    """
+    state = find_call(database, call_id)
+    kind = OTHER_KINDS.get(state.network_id)
+    if kind is None:
+        return None
+    if step_of(state) not in (CallStep.REFER, CallStep.ENDED):
+        go_on_or_refuse(state, network_of(state.network_id))
+    return Referral(state, kind)

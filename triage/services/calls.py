@@ -11,7 +11,12 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from enum import StrEnum
 
-from triage.errors import SafetyFirstError, StaleCallError, UnknownAnswerError
+from triage.errors import (
+    OutOfScopeError,
+    SafetyFirstError,
+    StaleCallError,
+    UnknownAnswerError,
+)
 from triage.inference.evidence import answers_accepted
 from triage.network.values import VOLUNTEERED, FaultNetwork, NetworkIndex
 from triage.planning.safety import SafetyVerdict
@@ -29,7 +34,7 @@ from triage.services.call_events import (
     as_draft,
 )
 from triage.services.call_state import CallState
-from triage.services.engines import engine_for
+from triage.services.scope import OTHER_KINDS, network_of
 from triage.store.calls import (
     NewCall,
     Submission,
@@ -56,6 +61,7 @@ __all__ = [
     "find_call",
     "find_calls",
     "go_on_or_refuse",
+    "may_rank",
     "open_call",
     "outcomes_allowed",
     "reopen_call",
@@ -79,6 +85,7 @@ class CallStep(StrEnum):
 
     SAFETY = "safety"
     MAKE_SAFE = "make_safe"
+    REFER = "refer"
     SIGNS = "signs"
     QUESTIONS = "questions"
     ENDED = "ended"
@@ -111,7 +118,7 @@ def open_call(database: Database, report: CallReport, entry: Entry) -> int:
     UnknownNetworkError
         No network of that name is shipped.
     """
-    network = engine_for(report.network_id).network
+    network = network_of(report.network_id)
     new = NewCall(
         client_id=entry.submission.client_id,
         network_id=report.network_id,
@@ -154,14 +161,35 @@ def step_of(state: CallState) -> CallStep:
         return CallStep.SAFETY
     if verdict is SafetyVerdict.CONFIRM:
         return CallStep.MAKE_SAFE
+    if state.network_id in OTHER_KINDS:
+        return CallStep.REFER
     return CallStep.QUESTIONS if state.given or state.skipped else CallStep.SIGNS
 
 
 def go_on_or_refuse(state: CallState, network: FaultNetwork) -> None:
-    """Raise ``SafetyFirstError`` unless the safety questions allow asking and ranking."""
+    """Raise unless asking and ranking are allowed.
+
+    Raises
+    ------
+    SafetyFirstError
+        The safety questions do not allow it.
+    OutOfScopeError
+        The shop does not repair such machines.
+    """
     verdict = SafetyVerdict.STOP if state.was_stopped else state.safety(network).verdict
     if verdict is not SafetyVerdict.GO_ON:
         raise SafetyFirstError(str(state.call_id), REASONS[verdict])
+    if state.network_id in OTHER_KINDS:
+        raise OutOfScopeError(str(state.call_id), OTHER_KINDS[state.network_id].title)
+
+
+def may_rank(state: CallState) -> bool:
+    """Whether causes may be ranked in a call, open or ended."""
+    try:
+        go_on_or_refuse(state, _network(state))
+    except (SafetyFirstError, OutOfScopeError):
+        return False
+    return True
 
 
 def answer_safety_questions(
@@ -269,7 +297,8 @@ def end_call(
 
 def outcomes_allowed(state: CallState) -> tuple[CallOutcome, ...]:
     """Outcomes with which the call may be ended as it stands now."""
-    can_speak = state.safety(_network(state)).verdict is SafetyVerdict.GO_ON
+    is_safe = state.safety(_network(state)).verdict is SafetyVerdict.GO_ON
+    can_speak = is_safe and state.network_id not in OTHER_KINDS
     return tuple(
         outcome
         for outcome in CallOutcome
@@ -333,7 +362,7 @@ def _check_open(state: CallState, shown: int, only_open: bool) -> None:
 
 
 def _network(state: CallState) -> FaultNetwork:
-    return engine_for(state.network_id).network
+    return network_of(state.network_id)
 
 
 def _check_answer(network: FaultNetwork, observation: str, answer: str) -> None:

@@ -37,10 +37,10 @@ def coverage_page(networks: Sequence[FaultNetwork]) -> str:
         Markdown, with a link to the page of each network beside it.
     """
     titles = [f"[{network.title}]({network.id}.md)" for network in networks]
-    rows = ([name, *(f"{count(each)}" for each in networks)] for name, count in _counts().items())
+    rows = ([name, *(f"{count(each)}" for each in networks)] for name, count in counts().items())
     thin = [
-        ["no firm test on site", *(_listed(_without(each, ON_SITE)) for each in networks)],
-        ["no firm sign by phone", *(_listed(_without(each, BY_PHONE)) for each in networks)],
+        ["no firm test on site", *(_listed(unfirm_modes(each, ON_SITE)) for each in networks)],
+        ["no firm sign by phone", *(_listed(unfirm_modes(each, BY_PHONE)) for each in networks)],
     ]
     lines = [
         "# Appliances",
@@ -61,7 +61,8 @@ def coverage_page(networks: Sequence[FaultNetwork]) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _counts() -> Mapping[str, Count]:
+def counts() -> Mapping[str, Count]:
+    """What can be counted in a network, by what it is called."""
     return {
         "version": lambda network: network.version,
         **{f"causes: {title.lower()}": _causes(kind) for kind, title in KIND_TITLES.items()},
@@ -107,7 +108,7 @@ def _signs_seen_twice(network: FaultNetwork) -> int:
     return sum(len(found) > 1 for found in channels)
 
 
-def _without(network: FaultNetwork, channels: Collection[Channel]) -> list[str]:
+def unfirm_modes(network: FaultNetwork, channels: Collection[Channel]) -> list[str]:
     """Failure modes that no sign shows firmly through these channels; the full run is left out."""
     index = NetworkIndex(network)
     seen = {
