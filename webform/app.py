@@ -7,12 +7,13 @@ from flask import Flask
 from flask_wtf import CSRFProtect
 
 from triage.services.calls import Database
-from webform import intake
+from webform import checks, intake, networks
 from webform.config import Config
 from webform.desk import EXTENSION, Desk
 from webform.errors import init_errors
 from webform.formatting import init_formatting
 from webform.headers import init_headers
+from webform.navigation import init_navigation
 from webform.secret_key import secret_key
 
 LARGEST_POST_BYTES = 100_000  # a form with its longest texts has under 10,000
@@ -56,6 +57,8 @@ def create_app(config: Config, *, clock: Callable[[], datetime] = utc_now) -> Fl
     init_headers(app)
     init_errors(app)
     init_formatting(app)
-    app.register_blueprint(intake.bp)
+    init_navigation(app)
+    for feature in (intake, checks, networks):
+        app.register_blueprint(feature.bp)
     app.context_processor(lambda: {"shop": config.shop, "is_demo": config.is_demo})
     return app

@@ -1,19 +1,23 @@
 """Errors as pages: one handler for everything the library raises on purpose."""
 
+from collections.abc import Mapping
 from http import HTTPStatus
 
-from flask import Flask, render_template, request
+from flask import Flask, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 from flask_wtf.csrf import CSRFError
 from werkzeug.exceptions import HTTPException, SecurityError
 
 from triage.errors import (
+    OutOfScopeError,
     SafetyFirstError,
     StaleCallError,
     TriageError,
     UnknownAnswerError,
+    UnknownCalculatorError,
     UnknownCallError,
     UnknownNetworkError,
+    UnknownNodeError,
     UnknownObservationError,
 )
 
@@ -30,9 +34,16 @@ class IncompletePageError(TriageError):
 
 STATUS = {
     UnknownCallError: HTTPStatus.NOT_FOUND,
+    UnknownCalculatorError: HTTPStatus.NOT_FOUND,
     UnknownNetworkError: HTTPStatus.NOT_FOUND,
+    UnknownNodeError: HTTPStatus.NOT_FOUND,
     StaleCallError: HTTPStatus.CONFLICT,
     SafetyFirstError: HTTPStatus.CONFLICT,
+    OutOfScopeError: HTTPStatus.CONFLICT,
+}
+HEADING_OF: Mapping[type[TriageError], str] = {
+    SafetyFirstError: "Safety first",
+    OutOfScopeError: "Not one of our machines",
 }
 HEADINGS = {
     HTTPStatus.BAD_REQUEST: "That cannot be recorded",
@@ -50,6 +61,19 @@ NOT_IN_NETWORK = (
     "This appliance has no such question or answer. Nothing was recorded; "
     "look at the call as it is now and answer again."
 )
+# What the library says of these is for people who write programs.
+REWORDED = {
+    UnknownObservationError: NOT_IN_NETWORK,
+    UnknownAnswerError: NOT_IN_NETWORK,
+    UnknownCalculatorError: "There is no such check. Choose one from the list.",
+    UnknownNetworkError: "There is no network of that name. Choose one from the list.",
+    UnknownNodeError: "This network has no such part. Choose one from the list.",
+}
+LISTS = {
+    "checks": ("checks.check_list", "List of checks"),
+    "networks": ("networks.network_list", "List of networks"),
+}
+LIST_OF_CALLS = ("intake.call_list", "List of calls")
 WRONG_HOST = "The form does not answer to this host name."
 EXPIRED = "This page has expired, and nothing was recorded. Open it again and answer again."
 BROKEN = (
@@ -61,10 +85,8 @@ BROKEN = (
 def refused(error: TriageError) -> ResponseReturnValue:
     """Show what the library refused, and why."""
     status = STATUS.get(type(error), HTTPStatus.BAD_REQUEST)
-    if isinstance(error, SafetyFirstError):
-        return _page(status, "Safety first", str(error))
-    is_for_developers = isinstance(error, UnknownObservationError | UnknownAnswerError)
-    return _page(status, HEADINGS[status], NOT_IN_NETWORK if is_for_developers else str(error))
+    heading = HEADING_OF.get(type(error), HEADINGS[status])
+    return _page(status, heading, REWORDED.get(type(error), str(error)))
 
 
 def expired(error: CSRFError) -> ResponseReturnValue:
@@ -90,7 +112,15 @@ def broken(error: Exception) -> ResponseReturnValue:
 
 def _page(status: HTTPStatus, heading: str, message: str) -> ResponseReturnValue:
     call_id = (request.view_args or {}).get("call_id") if status != HTTPStatus.NOT_FOUND else None
-    page = render_template("error.html", heading=heading, message=message, call_id=call_id)
+    endpoint, title = LISTS.get(request.blueprint or "", LIST_OF_CALLS)
+    page = render_template(
+        "error.html",
+        heading=heading,
+        message=message,
+        call_id=call_id,
+        list_url=url_for(endpoint),
+        list_title=title,
+    )
     return page, status
 
 

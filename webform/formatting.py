@@ -44,6 +44,17 @@ def money(minor: int, currency: str) -> str:
     return f"{minor / MINOR_PER_UNIT:,.0f} {currency}"
 
 
+def money_range(low_minor: int, high_minor: int, currency: str) -> str:
+    """Range of amounts; one amount if both are the same.
+
+    >>> money_range(14833, 29200, "USD"), money_range(2000, 2000, "USD")
+    ('148 to 292 USD', '20 USD')
+    """
+    high = money(high_minor, currency)
+    low = money(low_minor, "").strip()
+    return high if money(low_minor, currency) == high else f"{low} to {high}"
+
+
 def bar(probability: float) -> str:
     """Length of a bar in percent of its box, with one decimal.
 

@@ -4,11 +4,11 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from html.parser import HTMLParser
+from urllib.parse import urlencode
 
 from flask.testing import FlaskClient
 
 VOID = {"area", "br", "col", "hr", "img", "input", "link", "meta"}
-SVG_EMPTY = {"rect", "circle", "path", "line"}
 TYPED = {"text", "checkbox", "radio"}
 
 
@@ -40,6 +40,15 @@ class Node:
     def text(self) -> str:
         parts = [one.text if isinstance(one, Node) else one for one in self.inside]
         return re.sub(r"\s+", " ", " ".join(parts)).strip()
+
+    def without(self, tag: str) -> "Node":
+        """The same without the elements of a tag."""
+        inside = [
+            one.without(tag) if isinstance(one, Node) else one
+            for one in self.inside
+            if not (isinstance(one, Node) and one.tag == tag)
+        ]
+        return Node(self.tag, self.attributes, inside)
 
 
 class _Builder(HTMLParser):
@@ -94,7 +103,7 @@ class Page:
         return self.root.all("main")[0].text
 
     def forms(self, action: str = "") -> list[Node]:
-        """Forms that post to an address ending so."""
+        """Forms that are sent to an address ending so."""
         found = self.root.all("form")
         return [form for form in found if form.attributes.get("action", self.path).endswith(action)]
 
@@ -115,16 +124,26 @@ def check(page: Page) -> None:
         named = " ".join(node.attributes.get(name, "") for node in root.walk()).split()
         assert set(named) <= set(ids), f"{name} leads nowhere"
     for form in root.all("form"):
-        assert form.attributes.get("method") == "post"
-        hidden = [one.attributes["name"] for one in form.all("input", type="hidden")]
-        assert set(hidden) >= {"csrf_token", "client_id", "shown_version"}
+        _check_form(form)
     for node in root.walk():
         assert "style" not in node.attributes
         assert not [name for name in node.attributes if name.startswith("on")]
         assert node.tag != "script" or "src" in node.attributes
-    text = root.all("main")[0].text
+    current = [link.text for nav in root.all("nav") for link in nav.all("a", aria_current="page")]
+    assert len(current) <= 1
+    text = root.all("main")[0].without("svg").text
     assert "None" not in text
     assert not re.search(r"\d\.\d{6,}|\de-\d|\bnan\b|\{\{|Undefined|_[a-z]+_", text), text
+
+
+def _check_form(form: Node) -> None:
+    """A form that records something has its ticket; one that only asks keeps no secret."""
+    assert form.attributes["method"] in ("get", "post")
+    hidden = {one.attributes["name"] for one in form.all("input", type="hidden")}
+    if form.attributes["method"] == "post":
+        assert hidden >= {"csrf_token", "client_id", "shown_version"}
+    else:
+        assert hidden == set()
 
 
 def _check_labels(root: Node) -> None:
@@ -177,7 +196,7 @@ class Visitor:
         action: str = "",
         number: int = 0,
     ) -> Page:
-        """Fill in a form of the page, send it, and follow where it leads."""
+        """Fill in a form of the page, send it as its method says, and follow where it leads."""
         form = page.forms(action)[number]
         data: dict[str, list[str]] = {}
         for name, value in values_of(form):
@@ -185,6 +204,8 @@ class Visitor:
         for name, given in values.items():
             data[name] = [given] if isinstance(given, str) else list(given)
         path = form.attributes.get("action", page.path)
+        if form.attributes["method"] == "get":
+            return self.open(f"{path}?{urlencode(data, doseq=True)}")
         response = self.client.post(path, data=data, follow_redirects=True)
         return self._page(response.status_code, response.request.full_path, response.text)
 

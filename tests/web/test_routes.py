@@ -2,7 +2,6 @@
 
 import ast
 import inspect
-import textwrap
 
 import pytest
 from flask import Flask
@@ -10,8 +9,10 @@ from flask import Flask
 from tests.web.page import Visitor
 from tests.web.taking_calls import answer_number, begin, to_questions
 from triage.services.calls import find_call, find_calls
+from webform.checks import routes as checks
 from webform.desk import EXTENSION
-from webform.intake import routes
+from webform.intake import routes as intake
+from webform.networks import routes as networks
 
 ROUTES = {
     ("intake.call_list", "/", "GET"),
@@ -22,6 +23,7 @@ ROUTES = {
     ("intake.safety", "/calls/#/safety", "POST"),
     ("intake.danger", "/calls/#/danger", "GET"),
     ("intake.danger", "/calls/#/danger", "POST"),
+    ("intake.refer", "/calls/#/refer", "GET"),
     ("intake.signs", "/calls/#/signs", "GET"),
     ("intake.signs", "/calls/#/signs", "POST"),
     ("intake.questions", "/calls/#/questions", "GET"),
@@ -32,19 +34,26 @@ ROUTES = {
     ("intake.end", "/calls/#/end", "GET"),
     ("intake.end", "/calls/#/end", "POST"),
     ("intake.reopen", "/calls/#/reopen", "POST"),
+    ("checks.check_list", "/checks", "GET"),
+    ("checks.check", "/checks/<name>", "GET"),
+    ("networks.network_list", "/networks", "GET"),
+    ("networks.network", "/networks/<name>", "GET"),
+    ("networks.picture", "/networks/<name>/picture.svg", "GET"),
+    ("networks.around", "/networks/<name>/around", "GET"),
     ("static", "/static/<path:filename>", "GET"),
 }
+NAMES = {"checks": "dryer_duct", "networks": "top_load_washer"}
 PAGES = sorted(
-    path.replace("#", "1")
+    path.replace("#", "1").replace("<name>", NAMES.get(endpoint.split(".")[0], ""))
     for endpoint, path, method in ROUTES
-    if method == "GET" and endpoint != "static"
+    if method == "GET" and endpoint not in ("static", "networks.picture")
 )
 FORMS = sorted(path.replace("#", "1") for _, path, method in ROUTES if method == "POST")
 
 
 def views() -> list[ast.FunctionDef]:
-    tree = ast.parse(textwrap.dedent(inspect.getsource(routes)))
-    found = [node for node in ast.walk(tree) if isinstance(node, ast.FunctionDef)]
+    trees = [ast.parse(inspect.getsource(module)) for module in (intake, checks, networks)]
+    found = [node for tree in trees for node in tree.body if isinstance(node, ast.FunctionDef)]
     return [view for view in found if view.decorator_list]
 
 

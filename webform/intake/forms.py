@@ -18,6 +18,7 @@ from triage.services.call_events import CallOutcome
 from triage.services.call_intake import SafetyCheck, SafetyQuestion, SignChoices
 from triage.services.call_state import CallState
 from triage.services.calls import CallReport
+from triage.services.scope import OTHER_KINDS
 from webform.forms import AtMost, Chosen, Entered, PageForm, Ticket
 from webform.intake.texts import OUTCOMES
 
@@ -29,6 +30,8 @@ ID_MAX = 200
 
 FLAG = "flag_"  # before the name of a flag, where it names a field
 NOT_CHOSEN = "Choose an appliance"
+OURS = "We repair"
+OTHERS = "We refer to others"
 YES_NO = [SelectChoice("yes", "Yes"), SelectChoice("no", "No")]
 
 
@@ -44,7 +47,11 @@ class NewCallForm(PageForm):
         ],
     )
     network = SelectField(
-        "Appliance", validate_choice=False, validators=[Chosen(thing="an appliance")]
+        "Appliance",
+        description="Also on the list, to be referred: heat-pump and condenser dryers, "
+        "a washer and dryer in one drum, coin-operated machines",
+        validate_choice=False,
+        validators=[Chosen(thing="an appliance")],
     )
     words = TextAreaField(
         "What the caller says",
@@ -63,7 +70,8 @@ class NewCallForm(PageForm):
         form = cls().with_ticket(Ticket.for_page(0))
         form.network.choices = [
             SelectChoice("", NOT_CHOSEN),
-            *(SelectChoice(name, title) for name, title in appliances),
+            *(SelectChoice(name, title, optgroup=OURS) for name, title in appliances),
+            *(SelectChoice(kind.id, kind.title, optgroup=OTHERS) for kind in OTHER_KINDS.values()),
         ]
         if repeated is not None and not form.is_submitted():
             form.caller.data = repeated.caller

@@ -6,8 +6,8 @@ from flask import url_for
 
 from triage.services.call_board import CallPlan
 from triage.services.call_events import CallOutcome
-from triage.services.visit import PlannedStep, VisitPlan
-from webform.formatting import minutes, money, nowrap, percent
+from triage.services.visit import PlannedStep
+from webform.formatting import minutes, money, money_range, nowrap, percent
 from webform.forms import Ticket
 from webform.intake.screens import CallHead, call_head
 
@@ -106,7 +106,7 @@ def plan_screen(planned: CallPlan) -> PlanScreen:
         ),
         cautions=plan.cautions,
         minutes=minutes(plan.minutes_expected),
-        price=_price(plan),
+        price=money_range(*plan.price_range_minor, plan.currency),
         end_url=url_for(
             "intake.end", call_id=state.call_id, outcome=PROPOSED[plan.outcome.value].value
         ),
@@ -125,8 +125,3 @@ def _test(number: int, step: PlannedStep) -> TestShown:
         step.cautions,
         tuple(nowrap(result) for result in step.results),
     )
-
-
-def _price(plan: VisitPlan) -> str:
-    low, high = plan.price_range_minor
-    return f"{money(low, '').strip()} to {money(high, plan.currency)}"

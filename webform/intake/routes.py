@@ -4,7 +4,7 @@ from flask import Blueprint, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from triage.services import call_board, call_intake, calls
-from triage.services.calls import CallStep
+from triage.services.call_events import CallOutcome
 from triage.services.engines import network_choices
 from webform.desk import desk
 from webform.forms import Ticket, sent
@@ -19,22 +19,19 @@ from webform.intake.forms import (
     SignsForm,
 )
 from webform.intake.plan_screen import plan_screen
-from webform.intake.screens import board_screen, call_head, call_lines, danger_screen
+from webform.intake.screens import (
+    board_screen,
+    call_head,
+    call_lines,
+    danger_screen,
+    page_of,
+)
 
 bp = Blueprint("intake", __name__, template_folder="templates")
 
 CALL_NUMBER_MAX = 999_999_999
 CALL = f"/calls/<int(max={CALL_NUMBER_MAX}):call_id>"
 SEE_OTHER = 303
-
-PAGE_OF_STEP = {
-    CallStep.SAFETY: "intake.safety",
-    CallStep.MAKE_SAFE: "intake.danger",
-    CallStep.SIGNS: "intake.signs",
-    CallStep.QUESTIONS: "intake.questions",
-    CallStep.ENDED: "intake.plan",
-    CallStep.STOPPED: "intake.danger",
-}
 
 
 def call_number(text: str) -> int:
@@ -49,7 +46,7 @@ def call_number(text: str) -> int:
 def call_list() -> ResponseReturnValue:
     """Look at the open calls and those of today."""
     found = calls.find_calls(desk().database, since=desk().midnight())
-    lines = call_lines(found, network_choices())
+    lines = call_lines(found)
     return render_template(
         "intake/call_list.html",
         open_calls=[line for line in lines if line.call.is_open],
@@ -72,8 +69,8 @@ def new_call() -> ResponseReturnValue:
 @bp.get(CALL)
 def resume(call_id: int) -> ResponseReturnValue:
     """Go on with a call where it stands."""
-    step = calls.step_of(calls.find_call(desk().database, call_id))
-    return redirect(url_for(PAGE_OF_STEP[step], call_id=call_id), SEE_OTHER)
+    endpoint = page_of(calls.find_call(desk().database, call_id))
+    return redirect(url_for(endpoint, call_id=call_id), SEE_OTHER)
 
 
 @bp.route(f"{CALL}/safety", methods=["GET", "POST"])
@@ -99,6 +96,18 @@ def danger(call_id: int) -> ResponseReturnValue:
     head = call_head(check.state, "intake.danger")
     screen = danger_screen(check)
     return render_template("intake/danger.html", head=head, form=form, screen=screen)
+
+
+@bp.get(f"{CALL}/refer")
+def refer(call_id: int) -> ResponseReturnValue:
+    """Say who takes over a machine that the shop does not repair, and record it."""
+    found = call_intake.referral(desk().database, call_id)
+    if found is None:
+        return redirect(url_for("intake.resume", call_id=call_id), SEE_OTHER)
+    form = OutcomeForm.for_outcomes([CallOutcome.REFER_OUT], CallOutcome.REFER_OUT.value)
+    form.with_ticket(Ticket.for_page(found.state.version))
+    head = call_head(found.state, "intake.refer")
+    return render_template("intake/refer.html", head=head, form=form, kind=found.kind)
 
 
 @bp.route(f"{CALL}/signs", methods=["GET", "POST"])

@@ -1,6 +1,6 @@
 """Read models of the intake pages: every text and number as the template places it."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from flask import url_for
@@ -10,8 +10,9 @@ from triage.services.call_board import AnswerShown, AskedQuestion, CallBoard
 from triage.services.call_events import CallOutcome
 from triage.services.call_intake import SafetyCheck
 from triage.services.call_state import CallState
-from triage.services.calls import CallStep, step_of
+from triage.services.calls import CallStep, may_rank, step_of
 from triage.services.ranking import RankedCause, Ranking
+from triage.services.scope import OTHER_KINDS, appliance_title
 from webform.formatting import bar, minutes, nowrap, percent
 from webform.forms import Ticket
 from webform.intake import texts
@@ -150,20 +151,43 @@ STEP_PAGES = (
     (CallStep.QUESTIONS, "intake.questions"),
     (CallStep.ENDED, "intake.plan"),
 )
-PAGES_BEFORE_SAFETY = ("intake.safety",)
+REFERRAL_PAGES = (
+    (CallStep.SAFETY, "intake.safety"),
+    (CallStep.REFER, "intake.refer"),
+)
+PAGE_OF_STEP = {
+    CallStep.SAFETY: "intake.safety",
+    CallStep.MAKE_SAFE: "intake.danger",
+    CallStep.REFER: "intake.refer",
+    CallStep.SIGNS: "intake.signs",
+    CallStep.QUESTIONS: "intake.questions",
+    CallStep.ENDED: "intake.plan",
+    CallStep.STOPPED: "intake.danger",
+}
+
+
+def page_of(state: CallState) -> str:
+    """Endpoint of the page at which a call stands; one that ended early has no plan."""
+    step = step_of(state)
+    if step is not CallStep.ENDED or may_rank(state):
+        return PAGE_OF_STEP[step]
+    return "intake.refer" if state.network_id in OTHER_KINDS else "intake.safety"
 
 
 def call_head(state: CallState, page: str) -> CallHead:
     """Head of a page of a call; ``page`` is the endpoint that is shown."""
     step = step_of(state)
-    is_safe = step not in (CallStep.SAFETY, CallStep.MAKE_SAFE, CallStep.STOPPED)
+    is_other = state.network_id in OTHER_KINDS
+    is_open_to_all = step in (CallStep.REFER, CallStep.ENDED) if is_other else may_rank(state)
     steps = tuple(
         StepLink(
             texts.STEP_NAMES[name],
-            url_for(endpoint, call_id=state.call_id) if is_safe or name is CallStep.SAFETY else "",
+            url_for(endpoint, call_id=state.call_id)
+            if is_open_to_all or name is CallStep.SAFETY
+            else "",
             endpoint == page,
         )
-        for name, endpoint in STEP_PAGES
+        for name, endpoint in (REFERRAL_PAGES if is_other else STEP_PAGES)
     )
     return CallHead(
         state.call_id,
@@ -177,14 +201,10 @@ def call_head(state: CallState, page: str) -> CallHead:
     )
 
 
-def call_lines(
-    calls: Iterable[CallState], appliances: Sequence[tuple[str, str]]
-) -> tuple[CallLine, ...]:
-    """Lines of the list of calls; ``appliances`` are pairs of network and title."""
-    titles = dict(appliances)
+def call_lines(calls: Iterable[CallState]) -> tuple[CallLine, ...]:
+    """Lines of the list of calls."""
     return tuple(
-        CallLine(state, titles.get(state.network_id, state.network_id), _status(state))
-        for state in calls
+        CallLine(state, appliance_title(state.network_id), _status(state)) for state in calls
     )
 
 

@@ -14,11 +14,13 @@ STEP_NAMES: Mapping[CallStep, str] = {
     CallStep.SIGNS: "What the caller said",
     CallStep.QUESTIONS: "Questions and causes",
     CallStep.ENDED: "Visit plan",
+    CallStep.REFER: "Referral",
 }
 
 STATUS: Mapping[CallStep, str] = {
     CallStep.SAFETY: "Safety questions open",
     CallStep.MAKE_SAFE: "Waiting until it is made safe",
+    CallStep.REFER: "To be referred",
     CallStep.SIGNS: "Signs not chosen yet",
     CallStep.QUESTIONS: "Questions",
     CallStep.ENDED: "Ended",
@@ -41,7 +43,7 @@ DANGER_HEADINGS: Mapping[SafetyClass, str] = {
 }
 NO_DANGER_HEADING = "No danger was reported"
 
-DONT_KNOW = "Doesn't know"
+DONT_KNOW = "Don't know"
 SAID_UNASKED = "said unasked"
 UNCHANGED = "as before"
 CHANGE_WORTH_TELLING = 0.005  # less is the same whole percent
