@@ -41,11 +41,13 @@ def _engine() -> Engine:
     )
 
 
-def _forecast(covered_share: float) -> tuple[SiteProblem, VisitForecast]:
+def _forecast(
+    covered_share: float, declined_share: float = 0.0
+) -> tuple[SiteProblem, VisitForecast]:
     engine = _engine()
     site = site_problem(engine, Evidence(), COSTS)
     tree = plan_tree(BasePolicy(site.problem), covered_share=covered_share)
-    return site, visit_forecast(site, tree, dict(engine.network.parts), COSTS)
+    return site, visit_forecast(site, tree, dict(engine.network.parts), COSTS, declined_share)
 
 
 def test_probabilities_of_all_endings_sum_to_one() -> None:
@@ -97,3 +99,21 @@ def test_quantile_is_the_first_value_reached() -> None:
     forecast = VisitForecast(endings)
 
     assert [forecast.minutes(level) for level in (0.5, 0.8, 0.95)] == [10.0, 30.0, 90.0]
+
+
+def test_declined_quote_ends_the_visit_with_the_fee() -> None:
+    _, forecast = _forecast(1.0, declined_share=0.25)
+
+    declined = [ending for ending in forecast.endings if ending.is_declined]
+
+    assert sum(ending.probability for ending in declined) == pytest.approx(0.25)
+    assert {ending.price_minor for ending in declined} == {(9000, 9000)}
+    assert {ending.minutes for ending in declined} == {5.0}
+    assert not any(ending.parts for ending in declined)
+
+
+def test_first_visit_share_is_among_the_quotes_accepted() -> None:
+    both = frozenset({"fix_a_part", "fix_b_part"})
+
+    assert _forecast(1.0, 0.25)[1].first_visit_share(both) == pytest.approx(1.0)
+    assert _forecast(1.0, 0.0)[1].first_visit_share(both) == pytest.approx(1.0)

@@ -2,19 +2,22 @@
 
 Every path of the plan is one way the visit may go. A path ends with the machine working, with
 giving up, or where the plan is not spelt out; there each hypothesis still possible counts as one
-way to go on: what it needs is repaired without further tests.
+way to go on: what it needs is repaired without further tests. Before the first repair the customer
+is quoted a price and may decline: then the visit ends there and the fee is due.
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from triage.network.values import Part, Repair
+from triage.network.values import Part, Repair, RepairBy
 from triage.planning.costs import CostModel
 from triage.planning.plan_tree import PlanNode, PlanTree
 from triage.planning.site_policy import ActionKind
 from triage.planning.site_problem import SiteProblem
+
+DECLINED_SHARE = 0.20  # of quotes, 15 to 25 % (common practice, no source)
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +25,8 @@ class VisitEnding:
     """One way a visit may go.
 
     ``minutes`` on site; ``price_minor`` (low, high) to the customer; ``parts`` fitted;
-    ``is_solved`` whether the machine works, given that the parts are there.
+    ``is_solved`` whether the machine works, given that the parts are there; ``is_declined`` whether
+    the customer declined the quote.
     """
 
     probability: float
@@ -30,6 +34,7 @@ class VisitEnding:
     price_minor: tuple[int, int]
     parts: frozenset[str]
     is_solved: bool
+    is_declined: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,8 +60,8 @@ class VisitForecast:
         return sum(ending.probability * ending.minutes for ending in self.endings) / total
 
     def first_visit_share(self, aboard: frozenset[str]) -> float:
-        """P(the machine works after this visit) with these parts on the van."""
-        total = sum(ending.probability for ending in self.endings)
+        """P(the machine works after this visit | no quote declined) with these parts aboard."""
+        total = sum(ending.probability for ending in self.endings if not ending.is_declined)
         solved = sum(
             ending.probability
             for ending in self.endings
@@ -72,7 +77,11 @@ class VisitForecast:
 
 
 def visit_forecast(
-    site: SiteProblem, tree: PlanTree, parts: dict[str, Part], costs: CostModel
+    site: SiteProblem,
+    tree: PlanTree,
+    parts: dict[str, Part],
+    costs: CostModel,
+    declined_share: float = DECLINED_SHARE,
 ) -> VisitForecast:
     """Ways the visit may go, from a plan spelt out.
 
@@ -84,8 +93,10 @@ def visit_forecast(
     parts : dict
         Parts of the network by id.
     costs : CostModel
+    declined_share : float
+        Share of quotes that customers decline.
     """
-    teller = _Teller(site, parts, costs)
+    teller = _Teller(site, parts, costs, declined_share)
     endings = [ending for steps, end in tree.paths() for ending in teller.endings(steps, end)]
     return VisitForecast(tuple(ending for ending in endings if ending.probability > 0.0))
 
@@ -97,17 +108,19 @@ class _Teller:
     site: SiteProblem
     parts: dict[str, Part]
     costs: CostModel
+    declined_share: float
 
     def endings(self, steps: Sequence[PlanNode], end: PlanNode) -> Iterator[VisitEnding]:
         """Endings of one path: one, or one per hypothesis where the plan is not spelt out."""
-        minutes, done = 0.0, []
+        minutes, before_quote, done = 0.0, 0.0, []
         for node in steps:
             if node.action is not None and node.action.kind is ActionKind.TEST:
                 minutes += self.site.tests[node.action.place].minutes
+                before_quote += 0.0 if done else self.site.tests[node.action.place].minutes
             elif node.action is not None:
                 done.append(self.site.repairs[node.action.place])
         if end.is_solved:
-            yield self._ending(end.probability, minutes, done, is_solved=True)
+            yield from self._quoted(end.probability, (before_quote, minutes), done)
         elif end.action is not None:  # giving up
             yield self._ending(end.probability, minutes, done, is_solved=False)
         else:
@@ -116,7 +129,20 @@ class _Teller:
                 places = dict.fromkeys(int(k) for k in problem.needs[row, :, 0])
                 further = [self.site.repairs[k] for k in places if k < problem.repair_count]
                 weight = float(end.belief.weights[row])
-                yield self._ending(weight, minutes, [*done, *further], is_solved=True)
+                yield from self._quoted(weight, (before_quote, minutes), [*done, *further])
+
+    def _quoted(
+        self, probability: float, minutes: tuple[float, float], repairs: Sequence[Repair]
+    ) -> Iterator[VisitEnding]:
+        """The ending if the quote is accepted, and the one if it is declined.
+
+        ``minutes`` of tests before the first repair, and in all.
+        """
+        needs_quote = any(repair.by is RepairBy.TECHNICIAN for repair in repairs)
+        declined = self.declined_share if needs_quote else 0.0
+        yield self._ending(probability * (1.0 - declined), minutes[1], repairs, is_solved=True)
+        left = self._ending(probability * declined, minutes[0], (), is_solved=False)
+        yield replace(left, is_declined=True)
 
     def _ending(
         self, probability: float, minutes: float, repairs: Sequence[Repair], *, is_solved: bool
