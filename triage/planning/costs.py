@@ -3,10 +3,13 @@
 The objective of every decision is the shop's own cost plus the customer's time at a set value. The
 price the customer pays is an output and ranks nothing.
 
-The defaults are common practice without a source, in US cents of 2024; a shop sets its own.
+The defaults are common practice without a source, in US cents of 2024; a shop sets its own in a
+file (docs/settings.md), which becomes a ``triage.planning.shop.ShopSettings`` and, for one
+appliance kind, a ``CostModel``.
 """
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 from triage.network.values import OnVan, Part, Repair, RepairBy
 
@@ -18,7 +21,9 @@ class CostModel:
     """Shop settings. ``_minor`` is money in minor units (cents); ``_minutes`` is time.
 
     ``unrepaired_minor`` is what leaving with the machine not repaired costs: half of a new one
-    installed, the plain 50 % rule turned into a cost.
+    installed, the plain 50 % rule turned into a cost. ``wrong_no_fault_minor`` is what it costs to
+    tell a customer that a broken machine is sound: at the least a return trip.
+    ``part_prices_minor`` holds prices to the customer by part, where cost times mark-up is not it.
     """
 
     technician_minor_per_hour: float = 4500
@@ -36,6 +41,8 @@ class CostModel:
     worth_repairing_share: float = 0.5
     verification_minutes: float = 10
     unrepaired_minor: float = 45000
+    wrong_no_fault_minor: float = 10000
+    part_prices_minor: Mapping[str, int] = field(default_factory=dict, hash=False)
 
     def on_site_minor(self, minutes: float) -> float:
         """Cost of minutes at the machine: technician's and customer's time."""
@@ -76,8 +83,13 @@ class CostModel:
         if repair.by is not RepairBy.TECHNICIAN:
             return self.service_fee_minor
         labour = repair.minutes * self.labour_price_minor_per_hour / MINUTES_PER_HOUR
-        goods = sum(part.cost[1] if high else part.cost[0] for part in parts)
-        return round(self.service_fee_minor + labour + goods * self.part_mark_up)
+        goods = sum(self._part_price_minor(part, high=high) for part in parts)
+        return round(self.service_fee_minor + labour + goods)
+
+    def _part_price_minor(self, part: Part, *, high: bool) -> float:
+        if part.id in self.part_prices_minor:
+            return self.part_prices_minor[part.id]
+        return (part.cost[1] if high else part.cost[0]) * self.part_mark_up
 
 
 DEFAULT_COSTS = CostModel()
