@@ -36,6 +36,7 @@ class DemoCall:
     caller: str
     words: str
     minutes_ago: int
+    appliance: str = WASHER
     is_asked: bool = True
     dangers: Sequence[str] = ()
     signs: Sequence[str] = ()
@@ -78,6 +79,20 @@ DEMO_CALLS = (
         words="Now it makes a grinding noise when it starts.",
         minutes_ago=1,
         is_asked=False,
+    ),
+    DemoCall(
+        caller="House with the weathercock",
+        words="It takes three cycles to dry and the laundry room gets steamy.",
+        minutes_ago=34,
+        appliance="gas_dryer",
+        signs=["says_dries_slowly", "says_steamy_room"],
+        answers={"asks_hood_air": "weak"},
+    ),
+    DemoCall(
+        caller="Mill cottage",
+        words="The dryer without a hose says it cannot go on.",
+        minutes_ago=17,
+        appliance="heat_pump_dryer",
     ),
 )
 
@@ -123,7 +138,7 @@ def fill(database: Database, now: datetime) -> None:
 
 
 def _take(database: Database, call: DemoCall, at: datetime) -> None:
-    report = CallReport(network_id=WASHER, caller=call.caller, words=call.words)
+    report = CallReport(network_id=call.appliance, caller=call.caller, words=call.words)
     call_id = calls.open_call(database, report, _entry(0, at))
     if not call.is_asked:
         return

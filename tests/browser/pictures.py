@@ -19,12 +19,19 @@ from webform.demo import SHOP, fill
 FOLDER = Path(__file__).parents[2] / "docs" / "pictures"
 MORNING = datetime(2026, 3, 2, 10, 30, tzinfo=UTC)
 PICTURES = {
-    "calls": "/",
-    "safety": "/calls/5/safety",
-    "danger": "/calls/3/danger",
-    "signs": "/calls/4/signs",
-    "questions": "/calls/4/questions",
-    "plan": "/calls/4/plan",
+    "intake-calls": "/",
+    "intake-new-call": "/calls/new",
+    "intake-safety": "/calls/5/safety",
+    "intake-danger": "/calls/3/danger",
+    "intake-signs": "/calls/4/signs",
+    "intake-questions": "/calls/4/questions",
+    "intake-plan": "/calls/4/plan",
+    "intake-refer": "/calls/7/refer",
+    "checks-list": "/checks",
+    "checks-duct": "/checks/dryer_duct?rule=irc&elbows_4in_90=2&elbows_4in_45=1&length=18+ft+6+in",
+    "networks-list": "/networks",
+    "networks-gas-dryer": "/networks/gas_dryer",
+    "networks-around": "/networks/top_load_washer/around?node=drain_pump",
 }
 SCREENS: dict[str, dict[str, Any]] = {
     "desktop": {"viewport": DESKTOP},
@@ -40,7 +47,7 @@ def take(browser: Browser, url: str) -> None:
         for name, path in PICTURES.items():
             page.goto(path)
             page.wait_for_load_state("networkidle")
-            page.screenshot(path=FOLDER / f"intake-{name}-{screen}.png")
+            page.screenshot(path=FOLDER / f"{name}-{screen}.png")
         context.close()
 
 

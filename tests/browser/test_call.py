@@ -38,6 +38,8 @@ def begin_by_keyboard(page: Page, words: str = WORDS) -> None:
     tab_to(page, "Go on to the safety questions")
     page.keyboard.press("Enter")
     expect(page.locator("h1")).to_have_text("Safety questions")
+    page.wait_for_load_state()
+    expect(page.locator(".danger-question").first).to_be_focused()
 
 
 def tick_first_sign(page: Page) -> None:
@@ -48,6 +50,13 @@ def tick_first_sign(page: Page) -> None:
     tab_to(page, "Go on to the questions")
     page.keyboard.press("Enter")
     expect(page.locator(".ask")).to_be_visible()
+
+
+def open_questions(open_page: OpenPage) -> Page:
+    """The questions of call 4, once keys are answers: a page takes them only with focus."""
+    page = open_page("/calls/4/questions")
+    expect(page.locator(".ask")).to_be_focused()
+    return page
 
 
 def answers_given(page: Page) -> int:
@@ -103,7 +112,7 @@ def test_whole_call_by_keyboard_without_javascript(open_page: OpenPage) -> None:
 
 
 def test_key_answers_only_while_the_question_has_focus(open_page: OpenPage) -> None:
-    page = open_page("/calls/4/questions")
+    page = open_questions(open_page)
     before = answers_given(page)
     page.get_by_role("link", name="Calls", exact=True).focus()
 
@@ -122,7 +131,7 @@ def test_digit_typed_into_a_field_is_only_a_digit(open_page: OpenPage) -> None:
 
 
 def test_skip_change_and_take_back_exchange_only_the_main_part(open_page: OpenPage) -> None:
-    page = open_page("/calls/4/questions")
+    page = open_questions(open_page)
     page.evaluate("window.sameDocument = true")
     first = page.locator("#ask-wording").inner_text()
     before = answers_given(page)
@@ -141,7 +150,7 @@ def test_skip_change_and_take_back_exchange_only_the_main_part(open_page: OpenPa
 
 
 def test_reload_shows_what_was_answered(open_page: OpenPage) -> None:
-    page = open_page("/calls/4/questions")
+    page = open_questions(open_page)
     before = answers_given(page)
     page.keyboard.press("1")
     expect(page.locator(".given-answers li")).to_have_count(before + 1)
@@ -153,8 +162,8 @@ def test_reload_shows_what_was_answered(open_page: OpenPage) -> None:
 
 
 def test_old_window_says_that_nothing_was_overwritten(open_page: OpenPage) -> None:
-    old = open_page("/calls/4/questions")
-    new = open_page("/calls/4/questions")
+    old = open_questions(open_page)
+    new = open_questions(open_page)
     new.keyboard.press("1")
     expect(new.locator(".given-answers li")).to_have_count(3)
 
@@ -167,7 +176,7 @@ def test_old_window_says_that_nothing_was_overwritten(open_page: OpenPage) -> No
 
 
 def test_lost_connection_is_said_and_the_answer_can_be_sent_again(open_page: OpenPage) -> None:
-    page = open_page("/calls/4/questions")
+    page = open_questions(open_page)
     page.context.set_offline(True)
     page.keyboard.press("1")
     expect(page.locator("#lost")).to_be_visible()
@@ -181,7 +190,7 @@ def test_lost_connection_is_said_and_the_answer_can_be_sent_again(open_page: Ope
 
 
 def test_double_press_records_one_answer(open_page: OpenPage) -> None:
-    page = open_page("/calls/4/questions")
+    page = open_questions(open_page)
     before = answers_given(page)
 
     page.evaluate(
@@ -192,3 +201,33 @@ def test_double_press_records_one_answer(open_page: OpenPage) -> None:
     page.wait_for_load_state("networkidle")
     assert answers_given(page) == before + 1
     assert page.locator("h1").inner_text().startswith("Call 4")
+
+
+def test_gas_smell_in_the_words_is_asked_about_and_stops_the_call(open_page: OpenPage) -> None:
+    page = open_page("/calls/new")
+    page.get_by_label("Caller", exact=True).fill("Blue door")
+    page.get_by_label("Appliance").select_option(label="Gas dryer")
+    page.get_by_label("What the caller says").fill("No heat, and I smell gas when it runs")
+    page.get_by_role("button", name="Go on to the safety questions").click()
+    asked = page.locator(".danger-question", has_text="Raised by the caller's words")
+    expect(asked).to_have_count(1)
+    expect(asked).to_contain_text("gas")
+    expect(asked.get_by_label("Yes")).to_be_checked()
+
+    page.get_by_role("button", name="Record the answers").click()
+
+    expect(page.locator("h1")).to_have_text("Everyone out, and call for help")
+    expect(page.get_by_text("This call has ended here.")).to_be_visible()
+    expect(page.locator(".causes")).to_have_count(0)
+
+
+def test_call_made_safe_goes_on_to_its_causes(open_page: OpenPage) -> None:
+    page = open_page("/calls/3/danger")
+    expect(page.get_by_role("heading", name="When it is safe")).to_be_visible()
+    page.get_by_label("Who confirms it").fill("The farmer")
+
+    page.get_by_role("button", name="It is safe: go on with the call").click()
+
+    expect(page.locator("h1")).to_have_text("What the caller said")
+    page.get_by_role("button", name="Go on to the questions").first.click()
+    expect(page.locator(".causes li").first).to_be_visible()

@@ -1,5 +1,6 @@
 """Read model of the page with the first visit plan."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from flask import url_for
@@ -9,6 +10,7 @@ from triage.services.call_events import CallOutcome
 from triage.services.visit import PlannedStep
 from webform.formatting import minutes, money, money_range, nowrap, percent
 from webform.forms import Ticket
+from webform.intake import texts
 from webform.intake.screens import CallHead, call_head
 
 # The ending the plan advises, as the outcome that is proposed when the call is ended.
@@ -29,8 +31,20 @@ class EndingShown:
 
 
 @dataclass(frozen=True, slots=True)
+class ResultShown:
+    """A result of a test, and what it leads to; ``leads_on`` if to the next test of the plan."""
+
+    label: str
+    percent: str
+    then: str
+    leads_on: bool
+
+
+@dataclass(frozen=True, slots=True)
 class TestShown:
     """A test of the plan."""
+
+    __test__ = False
 
     number: int
     title: str
@@ -39,7 +53,7 @@ class TestShown:
     minutes: str
     preconditions: tuple[str, ...]
     cautions: tuple[str, ...]
-    results: tuple[str, ...]
+    results: tuple[ResultShown, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +81,6 @@ class PlanScreen:
 
     head: CallHead
     ticket: Ticket
-    appliance: str
     outcome: str
     reasons: tuple[str, ...]
     endings: tuple[EndingShown, ...]
@@ -75,7 +88,9 @@ class PlanScreen:
     tests: tuple[TestShown, ...]
     parts: tuple[PartShown, ...]
     cautions: tuple[str, ...]
-    minutes: str
+    minutes_p50: str
+    minutes_p80: str
+    first_visit: str
     price: str
     end_url: str
 
@@ -83,10 +98,10 @@ class PlanScreen:
 def plan_screen(planned: CallPlan) -> PlanScreen:
     """Put the page with the plan together."""
     plan, state = planned.plan, planned.state
+    numbers = {step.planned.observation.id: place for place, step in enumerate(plan.steps, start=1)}
     return PlanScreen(
         head=call_head(state, "intake.plan"),
         ticket=Ticket.for_page(state.version),
-        appliance=planned.network.title,
         outcome=plan.outcome_title,
         reasons=tuple(nowrap(reason) for reason in plan.reasons),
         endings=tuple(
@@ -97,7 +112,7 @@ def plan_screen(planned: CallPlan) -> PlanScreen:
             CallerStepShown(step.title, step.sentence, percent(step.probability))
             for step in plan.caller_steps
         ),
-        tests=tuple(_test(number, step) for number, step in enumerate(plan.steps, start=1)),
+        tests=tuple(_test(step, numbers) for step in plan.steps),
         parts=tuple(
             PartShown(
                 entry.part.title, percent(entry.probability), entry.where, nowrap(entry.reason)
@@ -105,7 +120,9 @@ def plan_screen(planned: CallPlan) -> PlanScreen:
             for entry in plan.parts
         ),
         cautions=plan.cautions,
-        minutes=minutes(plan.minutes_expected),
+        minutes_p50=minutes(plan.minutes_p50),
+        minutes_p80=minutes(plan.minutes_p80),
+        first_visit=percent(plan.first_visit_share),
         price=money_range(*plan.price_range_minor, plan.currency),
         end_url=url_for(
             "intake.end", call_id=state.call_id, outcome=PROPOSED[plan.outcome.value].value
@@ -113,8 +130,9 @@ def plan_screen(planned: CallPlan) -> PlanScreen:
     )
 
 
-def _test(number: int, step: PlannedStep) -> TestShown:
+def _test(step: PlannedStep, numbers: Mapping[str, int]) -> TestShown:
     observation = step.planned.observation
+    number = numbers[observation.id]
     return TestShown(
         number,
         observation.title,
@@ -123,5 +141,21 @@ def _test(number: int, step: PlannedStep) -> TestShown:
         minutes(observation.minutes),
         step.preconditions,
         step.cautions,
-        tuple(nowrap(result) for result in step.results),
+        tuple(_result(step, place, numbers) for place in range(len(step.planned.results))),
     )
+
+
+def _result(step: PlannedStep, place: int, numbers: Mapping[str, int]) -> ResultShown:
+    """What a result leads to; a test that the plan holds is named with its number."""
+    result = step.planned.results[place]
+    chance = percent(result.probability)
+    if result.next_test is not None:
+        title, number = result.next_test.title, numbers.get(result.next_test.id)
+        leads_on = number == numbers[step.planned.observation.id] + 1
+        then = f"test {number}: {title}" if number else f"test: {title}"
+        return ResultShown(result.label, chance, then, leads_on)
+    if result.next_repair is not None:
+        sure = percent(result.repair_probability)
+        then = f"repair: {result.next_repair.title} ({sure} sure)"
+        return ResultShown(result.label, chance, then, False)
+    return ResultShown(result.label, chance, texts.DECIDE_ON_SITE, False)

@@ -33,6 +33,7 @@ class CallHead:
 
     call_id: int
     title: str
+    appliance: str
     words: str
     steps: tuple[StepLink, ...]
     outcome: str
@@ -132,6 +133,7 @@ class BoardScreen:
     ticket: Ticket
     question: QuestionPanel | None
     nothing_left: str
+    enough: str
     causes: tuple[CauseRow, ...]
     nothing_failed: str
     explained_cause: str
@@ -192,6 +194,7 @@ def call_head(state: CallState, page: str) -> CallHead:
     return CallHead(
         state.call_id,
         texts.call_title(state.call_id, state.caller),
+        appliance_title(state.network_id),
         state.words,
         steps,
         texts.OUTCOMES[state.outcome.outcome] if state.outcome else "",
@@ -229,6 +232,7 @@ def board_screen(board: CallBoard) -> BoardScreen:
         ticket=Ticket.for_page(board.state.version),
         question=panel,
         nothing_left=texts.NOTHING_LEFT if board.question is None else "",
+        enough="" if ranking.questions_that_pay else ranking.asking_sentence,
         causes=causes,
         nothing_failed=percent(ranking.nothing_failed),
         explained_cause=causes[0].title,
