@@ -56,6 +56,10 @@ OWN_COMMANDS: Mapping[str, OwnCommand] = {
         module="triage.cli.export",
         summary="Write a network as a file for other programs.",
     ),
+    "load": OwnCommand(
+        module="triage.cli.load",
+        summary="List the parts to load for a visit, or for a day of visits, and why.",
+    ),
     "observations": OwnCommand(
         module="triage.cli.observations",
         summary="List what can be asked, tested and measured.",
@@ -67,6 +71,10 @@ OWN_COMMANDS: Mapping[str, OwnCommand] = {
     "rank": OwnCommand(
         module="triage.cli.rank",
         summary="Rank the causes, given what was observed.",
+    ),
+    "settings": OwnCommand(
+        module="triage.cli.settings",
+        summary="Check the settings of a shop, or show them as a file to edit.",
     ),
 }
 
