@@ -112,7 +112,8 @@ class _Teller:
 
     def endings(self, steps: Sequence[PlanNode], end: PlanNode) -> Iterator[VisitEnding]:
         """Endings of one path: one, or one per hypothesis where the plan is not spelt out."""
-        minutes, before_quote, done = 0.0, 0.0, []
+        minutes, before_quote = 0.0, 0.0
+        done: list[Repair] = []
         for node in steps:
             if node.action is not None and node.action.kind is ActionKind.TEST:
                 minutes += self.site.tests[node.action.place].minutes
