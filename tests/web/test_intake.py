@@ -278,6 +278,37 @@ def test_plan_shows_outcome_tests_and_parts(visitor: Visitor) -> None:
     assert "Drain pump" in page.text
 
 
+def test_plan_says_what_each_result_of_a_test_leads_to(visitor: Visitor) -> None:
+    to_questions(visitor)
+
+    page = visitor.open("/calls/1/plan")
+
+    tables = page.root.all("table", class_="plain results")
+    titles = [heading.text for heading in page.root.all("h3")]
+    leads_on = [table.all("tr", class_="leads-on") for table in tables]
+    assert len(tables) == len(titles) > 1
+    for table in tables:
+        assert all(
+            re.search(r"(test( \d)?|repair|ahead): ", row.text) for row in table.all("tr")[1:]
+        )
+    assert [len(rows) for rows in leads_on] == [1] * (len(tables) - 1) + [0]
+    for number, rows in enumerate(leads_on[:-1], start=2):
+        assert f"↓ test {number}: " in rows[0].text
+
+
+def test_enough_asked_is_said_beside_the_question(visitor: Visitor) -> None:
+    # The caller has named ten signs; after so many, a minute of theirs is dear.
+    page = to_signs(visitor)
+    names = "asks_backs_up says_water_left says_takes_hours says_stops_part_way says_oil_marks"
+    more = "says_leaks_draining says_no_spin says_fills_then_sits says_grinds_at_start"
+    signs = [*names.split(), *more.split(), "says_drive_hums"]
+
+    after = visitor.send(page, {"observations": signs})
+
+    assert "Enough asked" in after.text
+    assert "Enough asked" not in to_questions(visitor).text
+
+
 @pytest.mark.parametrize("network", [name for name, _ in network_choices()])
 def test_every_appliance_is_taken_from_words_to_plan(visitor: Visitor, network: str) -> None:
     form = visitor.open("/calls/new")
