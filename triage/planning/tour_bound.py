@@ -43,10 +43,10 @@ class UpperBound:
     bound: float
 
 
-def upper_bound(day: Day) -> UpperBound:
-    """Bound by scenario if the day is small, else on average."""
+def upper_bound(day: Day, *, scenarios_max: int = SCENARIOS_MAX) -> UpperBound:
+    """Bound by scenario if the day has no more than ``scenarios_max``, else on average."""
     visits, sure = _short_jobs(day)
-    scenarios = _scenarios(visits)
+    scenarios = _scenarios(visits, scenarios_max)
     found = _on_average(day, visits) if scenarios is None else _by_scenario(day, scenarios)
     return UpperBound(found.take, found.bound + day.return_trip_minor * sure)
 
@@ -71,7 +71,7 @@ def _short_jobs(day: Day) -> tuple[list[dict[Job, float]], float]:
     return visits, sure
 
 
-def _scenarios(visits: list[dict[Job, float]]) -> dict[Scenario, float] | None:
+def _scenarios(visits: list[dict[Job, float]], scenarios_max: int) -> dict[Scenario, float] | None:
     """Every scenario with its probability; None if there are too many."""
     scenarios: dict[Scenario, float] = {(): 1.0}
     for types in visits:
@@ -81,7 +81,7 @@ def _scenarios(visits: list[dict[Job, float]]) -> dict[Scenario, float] | None:
             for job, probability in types.items():
                 grown = _with_job(scenario, job)
                 longer[grown] = longer.get(grown, 0.0) + weight * probability
-            if len(longer) > SCENARIOS_MAX:
+            if len(longer) > scenarios_max:
                 return None
         scenarios = longer
     return scenarios

@@ -54,15 +54,15 @@ class Day:
 
     @property
     def open_items(self) -> tuple[str, ...]:
-        """Items of which more may be taken."""
+        """Items of which the van may run out and more may be taken."""
         return tuple(
             item
             for item, supply in self.supplies.items()
-            if supply.more_max and self.needed_by[item]
+            if supply.more_max and supply.aboard < self.needed_by[item]
         )
 
-    def valued(self, take: Mapping[str, int]) -> Valuation:
-        """Value of a load; only jobs that need an item count."""
+    def valued(self, take: Mapping[str, int], *, steps_max: int = STEPS_MAX) -> Valuation:
+        """Value of a load; only jobs that need an item count. Exact up to ``steps_max`` steps."""
         count = {item: s.aboard + take.get(item, 0) for item, s in self.supplies.items()}
         scarce = [item for item, needed in self.needed_by.items() if 0 < count[item] < needed]
         place = {item: k for k, item in enumerate(scarce)}
@@ -75,7 +75,7 @@ class Day:
             for jobs in self.possible
         ]
         left = tuple(count[item] for item in scarce)
-        rates, error = _walked(visits, left), 0.0
+        rates, error = _walked(visits, left, steps_max), 0.0
         if rates is None:
             rates, error = _drawn(visits, left)
         no_item = sum(job.probability for jobs in self.visits for job in jobs if not job.parts)
@@ -95,12 +95,12 @@ def can_be(job: JobType, supplies: Mapping[str, Supply]) -> bool:
 Kinds = Sequence[tuple[float, tuple[int, ...]]]  # P(job), places of the scarce pieces it needs
 
 
-def _walked(visits: Sequence[Kinds], left: tuple[int, ...]) -> list[float] | None:
+def _walked(visits: Sequence[Kinds], left: tuple[int, ...], steps_max: int) -> list[float] | None:
     """P(finished) of each visit, exact; None if there are too many ways to run out."""
     states: dict[tuple[int, ...], float] = {left: 1.0}
     rates = []
     for number, kinds in enumerate(visits):
-        if len(states) * len(kinds) > STEPS_MAX:
+        if len(states) * len(kinds) > steps_max:
             return None
         rates.append(
             sum(
