@@ -172,8 +172,9 @@ def _on_average(day: Day, visits: list[dict[Job, float]]) -> UpperBound:
                 if not day.supplies[item].aboard:
                     program.row([(done, 1.0), (pieces[item][0], -1.0)], 0.0)
     for item, terms in using.items():
-        at_least = _at_least(item, visits)
-        aboard = day.supplies[item].aboard
+        supply = day.supplies[item]
+        at_least = _at_least(item, visits, supply.aboard + supply.more_max)
+        aboard = supply.aboard
         further = [
             (variable, -at_least[aboard + k]) for k, variable in enumerate(pieces.get(item, []))
         ]
@@ -183,10 +184,10 @@ def _on_average(day: Day, visits: list[dict[Job, float]]) -> UpperBound:
     return UpperBound(take, bound)
 
 
-def _at_least(item: str, visits: list[dict[Job, float]]) -> list[float]:
-    """P(at least 1, 2 ... jobs of the day need an item), as long as the day has visits."""
+def _at_least(item: str, visits: list[dict[Job, float]], most: int) -> list[float]:
+    """P(at least 1, 2 ... ``most`` jobs of the day need an item)."""
     number = np.ones(1)
     for types in visits:
         needed = sum(probability for job, probability in types.items() if item in job)
         number = np.convolve(number, [1.0 - needed, needed])
-    return [float(number[k:].sum()) for k in range(1, len(number))]
+    return [float(number[k:].sum()) for k in range(1, most + 1)]
