@@ -83,3 +83,14 @@ def test_network_is_printed_with_its_picture_and_without_forms(open_page: OpenPa
     expect(page.get_by_role("heading", name="Repairs")).to_be_visible()
     expect(page.locator("form")).to_be_hidden()
     assert len(page.pdf()) > 50_000
+
+
+def test_check_is_printed_with_what_was_entered(open_page: OpenPage) -> None:
+    page = open_page("/checks/dryer_duct?elbows_4in_90=2&length=18+ft+6+in")
+    expect(page.get_by_text("From what was entered")).to_be_hidden()
+
+    page.emulate_media(media="print")
+
+    expect(page.get_by_text("From what was entered")).to_be_visible()
+    expect(page.get_by_text("18.5 ft", exact=True)).to_be_visible()
+    expect(page.locator("form")).to_be_hidden()

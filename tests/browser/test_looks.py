@@ -118,11 +118,12 @@ def test_no_page_is_wider_than_the_screen(open_page: OpenPage) -> None:
 
 
 def test_plan_is_printed_without_what_only_a_screen_needs(open_page: OpenPage) -> None:
-    page = open_page("/calls/4/plan")
+    page = open_page("/calls/4/plan", viewport={"width": 703, "height": 1000})  # A4 less margins
 
     page.emulate_media(media="print")
 
     expect(page.locator(".top")).to_be_hidden()
     expect(page.locator(".steps")).to_be_hidden()
     expect(page.get_by_role("heading", name="Tests in order")).to_be_visible()
+    expect(page.get_by_role("columnheader", name="If it shows").first).to_be_visible()
     assert len(page.pdf()) > 10_000

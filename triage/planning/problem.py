@@ -37,7 +37,7 @@ class TroubleshootingProblem:
     (give up: refer out, scrap, come again; infinite where there is no such way). ``sign_of_test``
     (T,); ``local`` (J, R, V) P(state of a test's sign | row); ``answers`` (T, V, A). Steps behind
     one panel share its **access**: ``access_of_test`` (T,), ``access_of_repair`` (Q,) number the
-    panel, ``FREE`` where there is none, and ``access_cost`` (G,) is paid once, by the first of them.
+    panel, ``FREE`` where there is none; ``access_cost`` (G,) is paid once, by the first of them.
     """
 
     weights: FloatArray
