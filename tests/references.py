@@ -5,7 +5,7 @@ sum to 1, and the packages would otherwise join all components at once.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -15,6 +15,7 @@ from tests.discrete_networks import in_pgmpy
 from triage.inference.evidence import Finding
 from triage.inference.export import ExportedEvidence, ExportedNetwork, exported_evidence
 from triage.network.discrete import DiscreteNetwork
+from triage.network.values import FaultNetwork
 
 FloatArray = NDArray[np.float64]
 
@@ -125,6 +126,12 @@ class PgmpyModel:
             for name in variables
         ]
         return np.asarray(values[np.ix_(*orders)])
+
+
+def without_contexts(network: FaultNetwork) -> FaultNetwork:
+    """The same machine where nothing depends on age, drive or house: much easier for a package."""
+    kept = {name: look for name, look in network.observations.items() if look.context is None}
+    return replace(network, contexts={}, observations=kept)
 
 
 def mode_probabilities(

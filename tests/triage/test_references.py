@@ -17,6 +17,7 @@ from tests.references import (
     Question,
     component_variables,
     mode_probabilities,
+    without_contexts,
 )
 from triage.inference.engine import Engine
 from triage.inference.evidence import Evidence, Finding, parse_findings
@@ -171,14 +172,29 @@ def test_shipped_network_has_the_mode_probabilities_of_pyagrum(
     assert assessment.mode_probabilities == pytest.approx(expected, abs=TOLERANCE)
 
 
-def test_shipped_network_has_the_mode_probabilities_of_pgmpy(shipped: Engine) -> None:
-    evidence = parse_findings(shipped.compiled.index, SHIPPED_FINDINGS["a_meter_reading"])
-    exported = export_network(shipped)
+# pgmpy joins the 120 combinations of contexts with everything: it answers about fewer failed modes,
+# or about the same machine without contexts.
+PGMPY_QUESTIONS = {
+    "two_failed_modes": (2, False, ["meters_pump_winding=200.0", "asks_age=over_12"]),
+    "no_contexts": (3, True, ["says_water_left=volunteered", "asks_pump_sound=humming"]),
+}
+
+
+@pytest.mark.parametrize(
+    ("max_failed", "no_contexts", "texts"), PGMPY_QUESTIONS.values(), ids=PGMPY_QUESTIONS.keys()
+)
+def test_shipped_network_has_the_mode_probabilities_of_pgmpy(
+    max_failed: int, no_contexts: bool, texts: list[str]
+) -> None:
+    network = load_network("top_load_washer")
+    engine = engine_of(without_contexts(network) if no_contexts else network, max_failed)
+    evidence = parse_findings(engine.compiled.index, texts)
+    exported = export_network(engine)
     modes = ["drain_pump.burnt", "water_supply.tap_closed", "nothing_failed.normal_behaviour"]
     places = [exported.mode_states[mode] for mode in modes]
     variables = [variable for variable, _ in places]
 
-    assessment = shipped.assess(evidence)
+    assessment = engine.assess(evidence)
 
     question = Question.of(exported, evidence.findings, variables)
     marginals = PgmpyModel(question).marginals(variables)
@@ -186,7 +202,7 @@ def test_shipped_network_has_the_mode_probabilities_of_pgmpy(shipped: Engine) ->
         marginals[variable][exported.network.state_index(variable, state)]
         for variable, state in places
     ]
-    found = [assessment.mode_probabilities[shipped.compiled.mode_position[mode]] for mode in modes]
+    found = [assessment.mode_probabilities[engine.compiled.mode_position[mode]] for mode in modes]
     assert found == pytest.approx(expected, abs=TOLERANCE)
 
 
