@@ -76,6 +76,10 @@ OWN_COMMANDS: Mapping[str, OwnCommand] = {
         module="triage.cli.settings",
         summary="Check the settings of a shop, or show them as a file to edit.",
     ),
+    "simulate": OwnCommand(
+        module="triage.cli.simulate",
+        summary="Play made-up jobs by several policies and compare what they cost.",
+    ),
 }
 
 

@@ -1,0 +1,222 @@
+"""Other ways to choose the next step, to measure the planner's policies against.
+
+Each looks at a belief and names a step, as ``triage.planning.site_policy.Policy`` does. From the
+plainest to the most careful:
+
+========================  ==========================================================================
+policy                    next step
+========================  ==========================================================================
+``FixedSequence``         the tests in a fixed order; at the first that fails, what it points at;
+                          then the rest by probability per cost
+``MostProbableFirst``     the most probable repair, no tests
+``RepairsByOdds``         the repair with the best probability per cost, no tests
+``GainToThreshold``       the test that tells most (per cost), until one repair is probable enough
+``GatedGain``             the test that tells most per cost among those worth their cost
+``OneTestValue``          the test that lowers the expected cost most, while one does
+``TwoStep``               the action that is cheapest if at most one more test follows it, among
+                          some of the best tests and repairs
+========================  ==========================================================================
+
+Gain is expected information gain about the row, in bits [Lindley1956]_. The expected cost of repair
+is that of ``triage.planning.value``; all but ``TwoStep`` give up when that costs no more.
+"""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from triage.inference.information import plogp
+from triage.planning.problem import (
+    Belief,
+    TroubleshootingProblem,
+    answer_probabilities,
+    repair_cost_from,
+    test_costs_from,
+)
+from triage.planning.site_policy import (
+    GAIN_TOLERANCE,
+    STOP,
+    Action,
+    ActionKind,
+    BasePolicy,
+    step_cost,
+)
+from triage.planning.value import ValueTable
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+GAIN_MIN_BITS = 0.005  # a test that tells less is not worth the look at its result
+POINTS_AT = 0.5  # a test points at a repair whose need alone shows in it more often than not
+
+
+def gains_bits(problem: TroubleshootingProblem, belief: Belief, tests: IntArray) -> FloatArray:
+    """Expected information gain of tests about the row, in bits, shape ``(T',)``."""
+    weights = belief.weights / belief.mass
+    answers = answer_probabilities(problem, belief, tests)  # (T', R, A)
+    mean = np.einsum("r,tra->ta", weights, answers)
+    noise = np.einsum("r,tra->t", weights, plogp(answers))
+    return np.asarray(np.maximum(noise - plogp(mean).sum(axis=1), 0.0))
+
+
+class RepairsByOdds:
+    """Repairs by probability per cost, without tests."""
+
+    def __init__(self, problem: TroubleshootingProblem) -> None:
+        self.problem = problem
+        self.values = ValueTable(problem)
+
+    def action(self, belief: Belief) -> Action:
+        """First repair of the order, or giving up where that costs no more."""
+        if belief.mass * self.problem.stop_cost <= self.values.cost_of(belief):
+            return STOP
+        return Action(ActionKind.REPAIR, self.values.best_repair(belief))
+
+
+class MostProbableFirst(RepairsByOdds):
+    """The most probable repair first, whatever it costs, without tests."""
+
+    def action(self, belief: Belief) -> Action:
+        """Most probable repair; ties in the order of the problem."""
+        if super().action(belief) == STOP:
+            return STOP
+        return Action(ActionKind.REPAIR, int(np.argmax(belief.weights @ self.values.is_needed)))
+
+
+class FixedSequence(RepairsByOdds):
+    """Tests in the order of the problem; at the first that fails, the repairs it points at."""
+
+    def __init__(self, problem: TroubleshootingProblem) -> None:
+        super().__init__(problem)
+        needs_only = (self.values.is_needed.sum(axis=1) == 1.0)[:, None] * self.values.is_needed
+        bad = 1.0 - problem.local[problem.sign_of_test, :, 0]  # (T, R)
+        rows = np.maximum(needs_only.sum(axis=0), 1.0)  # (Q,)
+        self.points_at = bad @ needs_only / rows > POINTS_AT  # (T, Q)
+
+    def action(self, belief: Belief) -> Action:
+        """Next test until one has failed, then repairs."""
+        for test in range(self.problem.test_count):
+            if test not in belief.made:
+                return Action(ActionKind.TEST, test)
+            if self._has_failed(belief, test):
+                return self._repair(belief, test)
+        return super().action(belief)
+
+    def _has_failed(self, belief: Belief, test: int) -> bool:
+        """Whether the answers so far speak for a state other than the normal one."""
+        seen = belief.seen[int(self.problem.sign_of_test[test])]
+        return bool(seen[1:].max() > seen[0])
+
+    def _repair(self, belief: Belief, test: int) -> Action:
+        """What the test points at, by probability per cost; then the rest likewise."""
+        finishing = belief.weights @ self.values.completes
+        suspects = [int(k) for k in np.flatnonzero(self.points_at[test] & (finishing > 0.0))]
+        if not suspects:
+            return super().action(belief)
+        ranks = [finishing[k] / repair_cost_from(self.problem, belief, k) for k in suspects]
+        return Action(ActionKind.REPAIR, suspects[int(np.argmax(ranks))])
+
+
+class GainToThreshold(RepairsByOdds):
+    """The test that tells most until one repair is probable enough, then repairs.
+
+    Parameters
+    ----------
+    problem : TroubleshootingProblem
+    threshold : float
+        Probability that one repair alone finishes the job at which testing ends.
+    per_cost : bool
+        Whether tests are ranked by gain per cost instead of by gain.
+    """
+
+    def __init__(
+        self, problem: TroubleshootingProblem, threshold: float, *, per_cost: bool
+    ) -> None:
+        super().__init__(problem)
+        self.threshold = threshold
+        self.per_cost = per_cost
+
+    def action(self, belief: Belief) -> Action:
+        """Best test below the threshold, else a repair."""
+        tests = belief.open_tests(self.problem)
+        certain = float((belief.weights @ self.values.completes).max()) / belief.mass
+        if certain < self.threshold and len(tests):
+            gains = gains_bits(self.problem, belief, tests)
+            if gains.max() >= GAIN_MIN_BITS:
+                rank = (
+                    gains / test_costs_from(self.problem, belief, tests) if self.per_cost else gains
+                )
+                return Action(ActionKind.TEST, int(tests[np.argmax(rank)]))
+        return super().action(belief)
+
+
+class GatedGain(RepairsByOdds):
+    """The largest gain per cost among tests that lower the expected cost by more than their own."""
+
+    def action(self, belief: Belief) -> Action:
+        """Best test that is worth its cost, else a repair."""
+        tests = belief.open_tests(self.problem)
+        if len(tests):
+            saved = self.values.cost_of(belief) - self.values.test_costs(belief, tests)
+            worth = saved > GAIN_TOLERANCE * belief.mass
+            if worth.any():
+                gains = gains_bits(self.problem, belief, tests)
+                rank = np.where(
+                    worth, gains / test_costs_from(self.problem, belief, tests), -np.inf
+                )
+                return Action(ActionKind.TEST, int(tests[np.argmax(rank)]))
+        return super().action(belief)
+
+
+class OneTestValue(RepairsByOdds):
+    """The test that lowers the expected cost most [HeckermanBreeseRommelse1995]_."""
+
+    def action(self, belief: Belief) -> Action:
+        """Best test while one lowers the expected cost, else a repair."""
+        tests = belief.open_tests(self.problem)
+        if len(tests):
+            costs = self.values.test_costs(belief, tests)
+            if costs.min() < self.values.cost_of(belief) - GAIN_TOLERANCE * belief.mass:
+                return Action(ActionKind.TEST, int(tests[np.argmin(costs)]))
+        return super().action(belief)
+
+
+class TwoStep:
+    """The action that is cheapest if at most one more test follows it: two steps, many actions.
+
+    Parameters
+    ----------
+    problem : TroubleshootingProblem
+    most : int
+        So many tests and so many repairs are looked at: the tests that leave the least expected
+        cost, the repairs that come first by probability per cost.
+    """
+
+    def __init__(self, problem: TroubleshootingProblem, most: int) -> None:
+        self.problem = problem
+        self.most = most
+        self.base = BasePolicy(problem)
+
+    def action(self, belief: Belief) -> Action:
+        """Cheapest action; ties go to repairs, then to tests, the better first."""
+        stop = [STOP] if np.isfinite(self.problem.stop_cost) else []
+        best, best_cost = STOP, np.inf
+        for action in [*self._repairs(belief), *self._tests(belief), *stop]:
+            cost = step_cost(self.problem, belief, action, self.base.one_test_value)
+            if cost < best_cost - GAIN_TOLERANCE * belief.mass:
+                best, best_cost = action, cost
+        return best
+
+    def _repairs(self, belief: Belief) -> list[Action]:
+        helping = belief.weights @ self.base.values.is_needed
+        needed = np.flatnonzero(helping)
+        costs = np.array([repair_cost_from(self.problem, belief, int(k)) for k in needed])
+        best = needed[np.argsort(-helping[needed] / costs, kind="stable")[: self.most]]
+        return [Action(ActionKind.REPAIR, int(place)) for place in best]
+
+    def _tests(self, belief: Belief) -> list[Action]:
+        tests = belief.open_tests(self.problem)
+        if len(tests) == 0:
+            return []
+        costs = self.base.values.test_costs(belief, tests)
+        best = tests[np.argsort(costs, kind="stable")[: self.most]]
+        return [Action(ActionKind.TEST, int(test)) for test in best]
