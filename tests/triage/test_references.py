@@ -172,6 +172,45 @@ def test_shipped_network_has_the_mode_probabilities_of_pyagrum(
     assert assessment.mode_probabilities == pytest.approx(expected, abs=TOLERANCE)
 
 
+OTHER_FINDINGS = {
+    "front_load_washer": ["says_water_left=volunteered", "says_pump_hums=yes"],
+    "electric_dryer": ["says_no_heat=volunteered", "asks_age=over_12"],
+    "gas_dryer": ["says_no_heat=volunteered", "asks_age=over_12"],
+}
+
+
+@pytest.mark.parametrize("name", OTHER_FINDINGS)
+def test_every_other_shipped_network_has_the_mode_probabilities_of_pyagrum(name: str) -> None:
+    engine = engine_of(load_network(name), 2)
+    evidence = parse_findings(engine.compiled.index, OTHER_FINDINGS[name])
+    exported = export_network(engine)
+    components = component_variables(exported)
+    question = Question.of(exported, evidence.findings, components)
+
+    assessment = engine.assess(evidence)
+
+    expected = mode_probabilities(exported, PyagrumModel(question).marginals(components))
+    assert len(expected) == engine.compiled.mode_count
+    assert assessment.mode_probabilities == pytest.approx(expected, abs=TOLERANCE)
+
+
+@pytest.mark.parametrize("name", OTHER_FINDINGS)
+def test_every_other_shipped_network_has_a_mode_probability_of_pgmpy(name: str) -> None:
+    engine = engine_of(without_contexts(load_network(name)), 2)
+    evidence = parse_findings(engine.compiled.index, OTHER_FINDINGS[name][:1])
+    exported = export_network(engine)
+    mode = "main_control.output_fails"
+    variable, state = exported.mode_states[mode]
+
+    assessment = engine.assess(evidence)
+
+    question = Question.of(exported, evidence.findings, [variable])
+    marginal = PgmpyModel(question).marginals([variable])[variable]
+    expected = marginal[exported.network.state_index(variable, state)]
+    found = assessment.mode_probabilities[engine.compiled.mode_position[mode]]
+    assert found == pytest.approx(expected, abs=TOLERANCE)
+
+
 # pgmpy joins the 120 combinations of contexts with everything: it answers about fewer failed modes,
 # or about the same machine without contexts.
 PGMPY_QUESTIONS = {
