@@ -7,6 +7,7 @@ from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import OpenPage
 from tests.browser.shop import DESKTOP, PHONE
+from tests.browser.test_call import open_questions
 
 pytestmark = pytest.mark.browser
 
@@ -93,7 +94,7 @@ def test_axe_finds_nothing_on_a_form_sent_empty(open_page: OpenPage) -> None:
 
 
 def test_axe_finds_nothing_after_a_live_update(open_page: OpenPage) -> None:
-    page = open_page("/calls/4/questions")
+    page = open_questions(open_page)
     page.keyboard.press("1")
     expect(page.locator(".given-answers li")).to_have_count(3)
     for closed in page.locator("summary").all():
