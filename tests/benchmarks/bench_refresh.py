@@ -233,7 +233,9 @@ def package_line(network: FaultNetwork, count: int, backend: str, own: Own, answ
         return f"| {count} | {backend} | 0 | 0 of {looks} | | | | | | | {answer.ended} |"
     sign = "" if answer.ended == "done" else "> "
     most = answer.seconds_until(MOST * looks)
-    most_text = "| |" if most is None else f"| {most:.2f} | {1e3 * most / own.unchecked_ms:,.0f} |"
+    most_text = (
+        "| | |" if most is None else f"| {most:.2f} | {1e3 * most / own.unchecked_ms:,.0f} |"
+    )
     ratios = [1e3 * answer.seconds / ms for ms in (own.unchecked_ms, own.checked_ms)]
     return (
         f"| {count} | {backend} | {answer.count('modes')} | {answer.count('gains')} of {looks} "
