@@ -18,10 +18,10 @@ import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import product
-from pathlib import Path
 
 import numpy as np
 
+from tests.benchmarks.page import DOCS, write_between
 from tests.benchmarks.policy_picture import picture
 from triage.planning.optimum import Optimum
 from triage.planning.problem import Belief, TroubleshootingProblem
@@ -36,9 +36,6 @@ from triage.simulation.policies import (
     TwoStep,
 )
 from triage.simulation.problems import random_problem
-
-DOCS = Path(__file__).resolve().parents[2] / "docs"
-BEGIN, END = "<!-- small-problems:begin -->", "<!-- small-problems:end -->"
 
 SIZES = {(5, 4, 1): 130, (6, 5, 1): 120, (5, 4, 2): 150, (5, 4, 3): 150}  # repairs, tests, faults
 TUNING_SEEDS = range(1_000, 1_015)  # of each size
@@ -104,7 +101,7 @@ class Outcome:
 def gain_policies(thresholds: Mapping[bool, float]) -> Mapping[str, Make]:
     """The two threshold policies: by gain, and by gain per cost."""
     return {
-        f"gain{' per cost' * per_cost} until {at:.0%} sure": (
+        f"gain{' per cost' * per_cost} until {100.0 * at:.0f} % sure": (
             lambda problem, at=at, per_cost=per_cost: GainToThreshold(
                 problem, at, per_cost=per_cost
             )
@@ -188,15 +185,6 @@ def by_size(cases: Sequence[Case], outcomes: Sequence[Outcome]) -> str:
     return "\n".join(lines)
 
 
-def write(text: str, svg: str) -> None:
-    """Put the tables between their marks in docs/policies.md, and the picture beside it."""
-    page = DOCS / "policies.md"
-    before, _, rest = page.read_text(encoding="utf-8").partition(BEGIN)
-    _, _, after = rest.partition(END)
-    page.write_text(f"{before}{BEGIN}\n{text}\n{END}{after}", encoding="utf-8")
-    (DOCS / "pictures" / "policies.svg").write_text(svg, encoding="utf-8")
-
-
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--scale", type=float, default=1.0, help="share of the problems")
@@ -215,7 +203,8 @@ def main() -> None:
     print(text)
     if words.write:
         gaps = {name: [o.gap[name] for o in outcomes] for name in outcomes[0].gap}
-        write(text, picture(gaps))
+        write_between("policies.md", "small-problems", text)
+        (DOCS / "pictures" / "policies.svg").write_text(picture(gaps), encoding="utf-8")
 
 
 if __name__ == "__main__":

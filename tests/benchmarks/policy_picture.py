@@ -23,7 +23,9 @@ def picture(gaps: Mapping[str, Sequence[float]]) -> str:
     ranked = sorted(gaps.items(), key=lambda entry: -float(np.mean(entry[1])))
     bottom = TOP + ROW * len(ranked)
     body = [ink("Cost above the proved optimum, percent", 16, 26, font_weight="bold")]
-    body.append(quiet("filled: mean, bar: 95th percentile, hollow: largest", 16, 44))
+    body.append(
+        quiet("filled: mean, bar: 95th percentile, hollow: largest; logarithmic scale", 16, 44)
+    )
     for tick in TICKS:
         x = across(tick)
         body.append(element("line", x1=x, y1=TOP - 8, x2=x, y2=bottom, stroke="#d5d9e0"))
