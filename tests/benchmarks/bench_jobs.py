@@ -85,7 +85,7 @@ def table(tasks: Sequence[Task], studies: Sequence[Study]) -> str:
         for result in found.results:
             saved = interval(result.saved_share) if result.policy.value != "fixed" else ""
             lines.append(
-                f"| {name} | {result.policy.value} | {number(result.cost_minor, 100)} | {saved} "
+                f"| {name} | `{result.policy.value}` | {number(result.cost_minor, 100)} | {saved} "
                 f"| {number(result.minutes_on_site)} | {number(result.tests)} "
                 f"| {number(result.repairs)} | {number(result.wrong_parts)} "
                 f"| {interval(result.first_visit)} | {interval(result.solved)} |"

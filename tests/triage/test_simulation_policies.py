@@ -104,6 +104,14 @@ def test_two_steps_never_cost_more_than_one_test_and_repairs(seed: int) -> None:
     assert cost <= BasePolicy(problem).one_test_value(problem.start()) + 1e-9
 
 
+def test_two_steps_decide_the_same_without_rows_that_weigh_nothing() -> None:
+    problem = drawn(2, faults_max=3)
+
+    action = TwoStep(problem, 3, ignored_share=1e-9).action(problem.start())
+
+    assert action == TwoStep(problem, 3).action(problem.start())
+
+
 def test_most_probable_and_best_per_cost_differ_as_their_names_say() -> None:
     problem = two_faults()
 

@@ -14,6 +14,7 @@ POLICY_WORDS = {
     SitePolicyName.PROBABILITY_PER_COST: "Repairs by probability per cost, no tests",
     SitePolicyName.GAIN: "Gain per minute until one repair is probable enough",
     SitePolicyName.BASE: "As the program plans",
+    SitePolicyName.TWO_STEPS: "Two steps ahead, three tests and three repairs",
 }
 POLICY_NAMES = tuple(name.value for name in SitePolicyName)
 QUESTIONS = 8

@@ -29,6 +29,7 @@ from triage.planning.problem import (
     Belief,
     TroubleshootingProblem,
     answer_probabilities,
+    focus,
     repair_cost_from,
     test_costs_from,
 )
@@ -189,15 +190,29 @@ class TwoStep:
     most : int
         So many tests and so many repairs are looked at: the tests that leave the least expected
         cost, the repairs that come first by probability per cost.
+    ignored_share : float
+        Rows lighter than this share of a belief are left out of its decision.
     """
 
-    def __init__(self, problem: TroubleshootingProblem, most: int) -> None:
+    def __init__(
+        self, problem: TroubleshootingProblem, most: int, ignored_share: float = 0.0
+    ) -> None:
         self.problem = problem
         self.most = most
+        self.ignored_share = ignored_share
         self.base = BasePolicy(problem)
 
     def action(self, belief: Belief) -> Action:
         """Cheapest action; ties go to repairs, then to tests, the better first."""
+        if self.ignored_share == 0.0:
+            return self._action(belief)
+        near = focus(self.problem, belief, self.ignored_share)
+        action = TwoStep(near.problem, self.most)._action(near.belief(belief))
+        if action.kind is ActionKind.REPAIR:
+            return Action(ActionKind.REPAIR, int(near.repairs[action.place]))
+        return action
+
+    def _action(self, belief: Belief) -> Action:
         stop = [STOP] if np.isfinite(self.problem.stop_cost) else []
         best, best_cost = STOP, np.inf
         for action in [*self._repairs(belief), *self._tests(belief), *stop]:

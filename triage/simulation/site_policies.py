@@ -18,10 +18,11 @@ from triage.inference.evidence import Finding, finding_likelihood
 from triage.network.values import UNTESTABLE, FaultNetwork, Observation, Repair, RepairBy
 from triage.planning.problem import TroubleshootingProblem
 from triage.planning.site_policy import ActionKind, BasePolicy, Policy
-from triage.simulation.policies import GainToThreshold, MostProbableFirst, RepairsByOdds
+from triage.simulation.policies import GainToThreshold, MostProbableFirst, RepairsByOdds, TwoStep
 from triage.simulation.site_view import SiteView
 
-IGNORED_SHARE = 1e-3  # of a belief, left out by the base policy
+IGNORED_SHARE = 1e-3  # of a belief, left out by the base policy and by two steps
+CANDIDATES = 3  # tests and repairs that two steps look at
 THRESHOLD = 0.7  # of the gain policy; the best on small problems (docs/policies.md)
 SUSPICION_MIN = 0.05  # a repair less probable than this is not tried for a failed test
 SUSPECTS_MAX = 3  # repairs tried for one failed test
@@ -60,6 +61,7 @@ class SitePolicyName(StrEnum):
     PROBABILITY_PER_COST = "probability_per_cost"
     GAIN = "gain"
     BASE = "base"
+    TWO_STEPS = "two_steps"
 
 
 class SitePolicy(Protocol):
@@ -159,4 +161,7 @@ POLICIES: Mapping[SitePolicyName, Callable[[], SitePolicy]] = {
         lambda problem: GainToThreshold(problem, THRESHOLD, per_cost=True)
     ),
     SitePolicyName.BASE: lambda: OnProblem(lambda problem: BasePolicy(problem, IGNORED_SHARE)),
+    SitePolicyName.TWO_STEPS: lambda: OnProblem(
+        lambda problem: TwoStep(problem, CANDIDATES, IGNORED_SHARE)
+    ),
 }
