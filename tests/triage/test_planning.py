@@ -14,9 +14,10 @@ from tests.builders import (
     sign,
 )
 from triage.inference.engine import Engine
-from triage.inference.evidence import Evidence, Finding
+from triage.inference.evidence import Evidence, Finding, RepairDone
 from triage.network.values import Channel, FaultNetwork, Part, RepairBy, SafetyClass, SafetyFlag
 from triage.planning.costs import CostModel
+from triage.planning.phone import phone_advice
 from triage.planning.safety import SafetyState, SafetyVerdict
 from triage.planning.visit_plan import OutcomeKind, first_visit_plan
 
@@ -170,3 +171,34 @@ def test_plan_of_any_network_is_finite_and_deterministic(seed: int) -> None:
     assert first == first_visit_plan(engine, evidence, COSTS)
     assert first.price_range_minor[0] <= first.price_range_minor[1]
     assert first.minutes_expected > 0.0
+
+
+def test_machine_that_may_be_well_after_a_repair_is_said_to_be() -> None:
+    engine = Engine(_choice())
+    repaired = Evidence.of(Finding("test", "yes", by="technician"), RepairDone("fix_a"))
+
+    plan = first_visit_plan(engine, repaired, COSTS)
+
+    assert plan.well_share > 0.9
+    assert plan.first_repair is not None
+    assert plan.first_repair.id != "fix_a"
+    assert plan.first_repair_probability < 0.1
+    assert plan.parts == ()
+
+
+def test_plan_of_a_machine_that_can_have_nothing_wrong_is_empty() -> None:
+    everything = Evidence.of(*(RepairDone(f"fix_{name}") for name in "abcd"))
+
+    plan = first_visit_plan(Engine(_choice()), everything, COSTS)
+
+    assert plan.well_share == pytest.approx(1.0)
+    assert plan.tests == ()
+    assert plan.first_repair is None
+    assert plan.first_visit_share == pytest.approx(1.0)
+    assert plan.minutes_expected == pytest.approx(0.0)
+
+
+def test_nothing_pays_to_ask_about_a_machine_that_is_well() -> None:
+    everything = Evidence.of(*(RepairDone(f"fix_{name}") for name in "abcd"))
+
+    assert not phone_advice(Engine(_choice()), everything, COSTS).is_worth_asking

@@ -66,7 +66,7 @@ def phone_advice(engine: Engine, evidence: Evidence, costs: CostModel) -> PhoneA
     problem, start = found.problem, found.problem.start()
     values = ValueTable(problem)
     tests = start.open_tests(problem)
-    if len(tests) == 0:
+    if len(tests) == 0 or start.mass == 0.0:
         return PhoneAdvice(())
     price = test_costs_from(problem, start, tests)
     saving = values.cost_of(start) - (values.test_costs(start, tests) - price)

@@ -80,7 +80,7 @@ def plan_tree(
     problem = policy.problem
     root = PlanNode(problem.start(), problem.start().mass)
     order = count()
-    open_nodes = [(-root.probability, next(order), root)]
+    open_nodes = [(-root.probability, next(order), root)] if root.probability > 0.0 else []
     beyond, steps = root.probability, 0
     while open_nodes and beyond > 1.0 - covered_share and steps < nodes_max:
         _, _, node = heapq.heappop(open_nodes)

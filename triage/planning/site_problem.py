@@ -38,6 +38,8 @@ class SiteProblem:
     """A troubleshooting problem with the tests and repairs its positions stand for.
 
     ``modes`` gives the failed modes of each row; ``kept_mass`` the posterior mass of the rows.
+    ``well_share`` is P(nothing is wrong any more), after repairs; the rows are those in which
+    something still is, and there are none of them when nothing can be.
     """
 
     problem: TroubleshootingProblem
@@ -45,6 +47,7 @@ class SiteProblem:
     repairs: tuple[Repair, ...]
     modes: tuple[tuple[str, ...], ...]
     kept_mass: float
+    well_share: float
 
 
 @dataclass(frozen=True)
@@ -106,7 +109,10 @@ def _problem(
     rows_max: int,
 ) -> SiteProblem:
     posterior = engine.posterior(evidence)
-    rows = _heaviest(_rows(posterior), rows_max)
+    every = _rows(posterior)
+    is_well = (every.members == engine.compiled.mode_count).all(axis=1)
+    well_share = float(every.weights[is_well].sum() / every.weights.sum())
+    rows = _heaviest(_chosen(every, np.flatnonzero(~is_well)), rows_max)
     kept = float(rows.weights.sum())
     repair_cost = _repair_costs(engine, costs)
     repairs_of_mode = _repairs_of_mode(engine, repair_cost)
@@ -114,7 +120,7 @@ def _problem(
     position = [engine.compiled.sign_position[test.sign or ""] for test in tests]
     signs = list(dict.fromkeys(position))
     problem = TroubleshootingProblem(
-        weights=rows.weights / kept,
+        weights=rows.weights / kept if kept > 0.0 else rows.weights,
         needs=repairs_of_mode[rows.members],
         after=after,
         repair_cost=repair_cost,
@@ -128,7 +134,8 @@ def _problem(
     )
     ids = engine.compiled.mode_ids
     modes = tuple(tuple(ids[m] for m in row if m < len(ids)) for row in rows.members)
-    return SiteProblem(problem, tests, tuple(engine.network.repairs.values()), modes, kept)
+    repairs = tuple(engine.network.repairs.values())
+    return SiteProblem(problem, tests, repairs, modes, kept, well_share)
 
 
 def _own_minutes(test: Observation) -> float:
@@ -173,9 +180,12 @@ def _rows(posterior: Posterior) -> _Rows:
 
 
 def _heaviest(rows: _Rows, rows_max: int) -> _Rows:
-    order = np.sort(np.argsort(-rows.weights, kind="stable")[:rows_max])
-    shown = {cluster: states[order] for cluster, states in rows.shown.items()}
-    return _Rows(rows.members[order], shown, rows.weights[order], rows.origin[order])
+    return _chosen(rows, np.sort(np.argsort(-rows.weights, kind="stable")[:rows_max]))
+
+
+def _chosen(rows: _Rows, places: IntArray) -> _Rows:
+    shown = {cluster: states[places] for cluster, states in rows.shown.items()}
+    return _Rows(rows.members[places], shown, rows.weights[places], rows.origin[places])
 
 
 def _repairs_of_mode(engine: Engine, cost: FloatArray) -> IntArray:
@@ -217,6 +227,8 @@ class _Closure:
         while row < len(self.members):  # the list grows while it is walked
             after.append(self._after(row))
             row += 1
+        if not after:
+            return self.rows, np.zeros((len(self.cures), 0), dtype=np.int64)
         added = len(self.members) - len(self.rows.weights)
         columns = np.array(self.shown, dtype=np.int64).reshape(row, len(self.clusters))
         rows = _Rows(

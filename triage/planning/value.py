@@ -35,9 +35,10 @@ class ValueTable:
     def __init__(self, problem: TroubleshootingProblem) -> None:
         self.problem = problem
         rows, count = len(problem.needs), problem.repair_count
+        self.ways = problem.needs.reshape(rows, problem.needs.shape[1] * problem.needs.shape[2])
         self.has_need = problem.needs[:, :, 0] < count  # (R, K)
         helps = np.zeros((rows, count + 1))
-        np.put_along_axis(helps, problem.needs.reshape(rows, -1), 1.0, axis=1)
+        np.put_along_axis(helps, self.ways, 1.0, axis=1)
         self.is_needed = helps[:, :count]  # (R, Q): it meets some need of the row
         self.completes = (problem.after == SOLVED).T.astype(np.float64)  # (R, Q)
         self.full_cost = self._cost_if_known()
@@ -117,7 +118,7 @@ class ValueTable:
         problem = self.problem
         prices = np.append(problem.repair_cost, np.inf)[problem.needs].min(axis=2)  # (R, K)
         prices = np.where(self.has_need, prices, 0.0)
-        used = np.sort(problem.needs.reshape(len(problem.needs), -1), axis=1)
+        used = np.sort(self.ways, axis=1)
         repeated = (used[:, 1:] == used[:, :-1]) & (used[:, 1:] < problem.repair_count)
         cost = np.where(repeated.any(axis=1), prices.max(axis=1), prices.sum(axis=1))
         return np.asarray(cost, dtype=np.float64)

@@ -83,7 +83,7 @@ def visit_forecast(
     costs: CostModel,
     declined_share: float = DECLINED_SHARE,
 ) -> VisitForecast:
-    """Ways the visit may go, from a plan spelt out.
+    """Ways the visit may go on, from a plan spelt out; at once to its end if all is well already.
 
     Parameters
     ----------
@@ -98,7 +98,10 @@ def visit_forecast(
     """
     teller = _Teller(site, parts, costs, declined_share)
     endings = [ending for steps, end in tree.paths() for ending in teller.endings(steps, end)]
-    return VisitForecast(tuple(ending for ending in endings if ending.probability > 0.0))
+    wrong = 1.0 - site.well_share
+    well = VisitEnding(site.well_share, 0.0, (costs.service_fee_minor,) * 2, frozenset(), True)
+    told = [replace(ending, probability=ending.probability * wrong) for ending in endings]
+    return VisitForecast(tuple(ending for ending in (*told, well) if ending.probability > 0.0))
 
 
 @dataclass(frozen=True, slots=True)

@@ -99,12 +99,16 @@ class CallerStep:
 class VisitPlan:
     """First visit plan. Costs and prices in minor units of ``currency``.
 
+    ``well_share`` is P(nothing is wrong any more), after repairs; the tests are for the case that
+    something still is.
+
     ``minutes_p50`` and ``minutes_p80`` on site; ``price_range_minor`` from the 10th to the 90th
     percentile; ``first_visit_share`` is P(the machine works after one visit with the parts loaded).
     """
 
     outcome: Outcome
     tests: tuple[PlannedTest, ...]
+    well_share: float
     first_repair: Repair | None
     first_repair_probability: float
     parts: tuple[LoadedPart, ...]
@@ -143,13 +147,15 @@ def first_visit_plan(engine: Engine, evidence: Evidence, costs: CostModel) -> Vi
     tests = tuple(_trunk(site, tree.root))
     steps = _caller_steps(engine, needed, costs)
     leading = max(site.repairs, key=lambda repair: needed[repair.id])
-    visit = costs.trip_minor + policy.one_test_value(site.problem.start())
+    still_wrong = 1.0 - site.well_share
+    visit = costs.trip_minor + still_wrong * policy.one_test_value(site.problem.start())
     parts = _parts(engine, site, needed, costs)
     forecast = visit_forecast(site, tree, dict(engine.network.parts), costs)
     return VisitPlan(
         outcome=_outcome(engine, needed, visit, steps, costs),
         tests=tests,
-        first_repair=leading,
+        well_share=site.well_share,
+        first_repair=leading if needed[leading.id] > 0.0 else None,
         first_repair_probability=needed[leading.id],
         parts=parts,
         caller_steps=steps,
@@ -168,6 +174,7 @@ def _needed_probability(site: SiteProblem) -> dict[str, float]:
     needed = np.zeros(problem.repair_count + 1)
     for column in problem.needs[:, :, 0].T:
         needed += np.bincount(column, problem.weights, problem.repair_count + 1)
+    needed *= 1.0 - site.well_share
     return {repair.id: float(p) for repair, p in zip(site.repairs, needed, strict=False)}
 
 
@@ -251,7 +258,7 @@ def _job_types(site: SiteProblem) -> tuple[JobType, ...]:
     for weight, needs in zip(site.problem.weights, site.problem.needs[:, :, 0], strict=True):
         repairs = [site.repairs[place] for place in needs if place < len(site.repairs)]
         parts = frozenset(part for repair in repairs for part in repair.parts)
-        jobs[parts] = jobs.get(parts, 0.0) + float(weight)
+        jobs[parts] = jobs.get(parts, 0.0) + float(weight) * (1.0 - site.well_share)
     return tuple(JobType(probability, parts) for parts, probability in jobs.items())
 
 

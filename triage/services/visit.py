@@ -16,6 +16,7 @@ OUTCOME_WORDS = {
     OutcomeKind.VISIT_NOT_WORTH_REPAIRING: "May not be worth repairing: say so before booking",
     OutcomeKind.REFER_OUT: "Refer to another trade",
 }
+WELL_WORTH_SAYING = 0.01
 ENDING_WORDS = {
     **OUTCOME_WORDS,
     OutcomeKind.SOLVE_BY_PHONE: "Steps on the phone first, a visit if they fail",
@@ -105,7 +106,7 @@ def first_visit_plan(
         cautions.update(dict.fromkeys(texts))
     return VisitPlan(
         outcome=plan.outcome.kind,
-        outcome_title=OUTCOME_WORDS[plan.outcome.kind],
+        outcome_title=_title(plan),
         reasons=_reasons(plan),
         endings=tuple(
             EndingCost(entry.kind, ENDING_WORDS[entry.kind], entry.expected_cost_minor)
@@ -125,6 +126,13 @@ def first_visit_plan(
         price_range_minor=plan.price_range_minor,
         currency=plan.currency,
     )
+
+
+def _title(plan: planning.VisitPlan) -> str:
+    """How the call should end; after a repair that probably cured it, how the visit should."""
+    if plan.well_share >= 0.5:
+        return "Run it through and finish"
+    return OUTCOME_WORDS[plan.outcome.kind]
 
 
 def _step(engine: Engine, planned: PlannedTest) -> PlannedStep:
@@ -163,6 +171,11 @@ def _reasons(plan: planning.VisitPlan) -> tuple[str, ...]:
         reasons.append(f"With {share} probability it is work for a licensed trade, not ours.")
     if plan.outcome.kind is OutcomeKind.VISIT_NOT_WORTH_REPAIRING:
         reasons.append(f"With {share} probability the repair costs over half of a new machine.")
+    if plan.well_share > WELL_WORTH_SAYING:
+        reasons.append(
+            f"After the repair nothing is wrong any more with {percent(plan.well_share)} "
+            "probability; the tests are for the case that something still is."
+        )
     if plan.first_repair is not None:
         certainty = percent(plan.first_repair_probability)
         reasons.append(f"Most probable repair: {plan.first_repair.title} ({certainty}).")
