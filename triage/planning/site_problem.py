@@ -10,6 +10,7 @@ Tests are on-site tests and meter checks not made yet; the verification run is p
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from weakref import WeakKeyDictionary
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,6 +32,10 @@ PHONE_ROWS_MAX = 150
 LEFT_OUT = 2e-3  # of the posterior, before the cut at ROWS_MAX
 PANEL_OFF = "panel_off"  # precondition of tests inside the cabinet
 PANEL_MINUTES = 4.0  # to take a panel off and put it back; common practice, no source
+
+UsualStates = dict[tuple[Cluster, tuple[int, ...]], int]
+# By engine: most probable shown states of maskers, which do not depend on what was found.
+_USUAL_STATES: WeakKeyDictionary[Engine, UsualStates] = WeakKeyDictionary()
 
 
 @dataclass(frozen=True)
@@ -214,7 +219,12 @@ class _Closure:
             frozenset(position[mode] for mode in repair.cures)
             for repair in engine.network.repairs.values()
         ]
+        self.curing: list[list[int]] = [[] for _ in engine.compiled.mode_ids]
+        for repair, cured in enumerate(self.cures):
+            for mode in cured:
+                self.curing[mode].append(repair)
         self.clusters = tuple(rows.shown)
+        self.usual_states = _USUAL_STATES.setdefault(engine, {})
         self.members = [tuple(int(mode) for mode in row) for row in rows.members]
         states = zip(*rows.shown.values(), strict=True) if rows.shown else [()] * len(self.members)
         self.shown = [tuple(int(state) for state in row) for row in states]
@@ -244,22 +254,28 @@ class _Closure:
         nothing = self.engine.compiled.mode_count
         target = np.full(len(self.cures), row, dtype=np.int64)
         failed = [mode for mode in self.members[row] if mode != nothing]
-        for repair, cured in enumerate(self.cures):
-            left = [mode for mode in failed if mode not in cured]
-            if len(left) < len(failed):
-                target[repair] = self._row_of(left) if left else SOLVED
+        helpful = sorted({repair for mode in failed for repair in self.curing[mode]})
+        for repair in helpful:
+            left = [mode for mode in failed if mode not in self.cures[repair]]
+            target[repair] = self._row_of(left) if left else SOLVED
         return target
 
     def _row_of(self, failed: list[int]) -> int:
         nothing = self.engine.compiled.mode_count
         width = self.rows.members.shape[1]
         members = (*sorted(failed), *([nothing] * (width - len(failed))))
-        shown = tuple(_usual_state(self.engine, cluster, members) for cluster in self.clusters)
+        shown = tuple(self._usual_state(cluster, members) for cluster in self.clusters)
         if (members, shown) not in self.place:
             self.place[members, shown] = len(self.members)
             self.members.append(members)
             self.shown.append(shown)
         return self.place[members, shown]
+
+    def _usual_state(self, cluster: Cluster, members: tuple[int, ...]) -> int:
+        key = (cluster, members)
+        if key not in self.usual_states:
+            self.usual_states[key] = _usual_state(self.engine, cluster, members)
+        return self.usual_states[key]
 
 
 def _usual_state(engine: Engine, cluster: Cluster, members: tuple[int, ...]) -> int:
