@@ -52,7 +52,9 @@ def played(mode: str, policy: SitePolicyName) -> Played:
     """A job that starts with nothing asked."""
     known = pump_or_belt()
     machine = Machine(known, Draws(("job",)), (mode,), {})
-    call = Call(evidence=Evidence(), machine=machine, questions=0, minutes=2.0, steps_done=())
+    call = Call(
+        evidence=Evidence(), machine=machine, question_minutes=(), minutes=2.0, steps_done=()
+    )
     return play_job(Engine(known), call, POLICIES[policy](), DEFAULT_COSTS)
 
 

@@ -11,6 +11,7 @@ taken along in vain, and giving up.
 """
 
 from collections import Counter
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from triage.inference.engine import Engine
@@ -31,13 +32,18 @@ STEPS_MAX = 60  # of a visit; whoever has not found it by then gives up
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Call:
-    """A call up to its end: what is known, the machine, minutes of it, and whether that was all."""
+    """A call: what is known, the machine, and minutes of its questions and of all of it."""
 
     evidence: Evidence
     machine: Machine
-    questions: int
+    question_minutes: tuple[float, ...]
     minutes: float
     steps_done: tuple[str, ...]
+
+    @property
+    def questions(self) -> int:
+        """How many questions and guided checks were answered."""
+        return len(self.question_minutes)
 
     @property
     def is_solved(self) -> bool:
@@ -81,16 +87,30 @@ def take_call(engine: Engine, machine: Machine, costs: CostModel, questions: int
     questions : int
         Most questions and guided checks.
     """
+    *_, call = calls_question_by_question(engine, machine, questions)
+    return with_caller_steps(engine, call, costs)
+
+
+def calls_question_by_question(engine: Engine, machine: Machine, questions: int) -> Iterator[Call]:
+    """The call after 0, 1, 2 ... questions, at most so many; no step was tried yet."""
     evidence = Evidence(tuple(_volunteered(engine, machine)))
-    minutes, asked = 0.0, 0
+    call = Call(evidence=evidence, machine=machine, question_minutes=(), minutes=0.0, steps_done=())
+    yield call
     for _ in range(questions):
-        question = _next_question(engine, evidence)
+        question = _next_question(engine, call.evidence)
         if question is None:
-            break
-        evidence = evidence.adding(_answer(machine, question, 0))
-        minutes += question.minutes
-        asked += 1
-    call = Call(evidence=evidence, machine=machine, questions=asked, minutes=minutes, steps_done=())
+            return
+        call = replace(
+            call,
+            evidence=call.evidence.adding(_answer(machine, question, 0)),
+            question_minutes=(*call.question_minutes, question.minutes),
+            minutes=call.minutes + question.minutes,
+        )
+        yield call
+
+
+def with_caller_steps(engine: Engine, call: Call, costs: CostModel) -> Call:
+    """The call after the caller has tried what pays, best step first."""
     while not call.is_solved:
         step = _next_caller_step(engine, call, costs)
         if step is None:
