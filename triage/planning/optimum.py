@@ -50,7 +50,8 @@ class Optimum:
     def _solve(self, belief: Belief) -> tuple[float, Action]:
         """Least cost per unit of mass and its action."""
         mass = belief.mass
-        key = (belief.made, belief.opened, np.round(belief.weights / mass, KEY_DIGITS).tobytes())
+        state = (belief.made, belief.opened, belief.setup)
+        key = (*state, np.round(belief.weights / mass, KEY_DIGITS).tobytes())
         if key not in self._known:
             self._known[key] = self._search(belief)
         return self._known[key]

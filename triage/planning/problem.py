@@ -25,6 +25,7 @@ IntArray = NDArray[np.int64]
 SOLVED = -1
 FREE = -1
 NO_ACCESS = np.zeros(0, dtype=np.int64)
+NO_SETUP = np.zeros((0, 0), dtype=np.int64)
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,6 +39,13 @@ class TroubleshootingProblem:
     (T,); ``local`` (J, R, V) P(state of a test's sign | row); ``answers`` (T, V, A). Steps behind
     one panel share its **access**: ``access_of_test`` (T,), ``access_of_repair`` (Q,) number the
     panel, ``FREE`` where there is none; ``access_cost`` (G,) is paid once, by the first of them.
+
+    A test may need a **set-up**: the machine plugged in or not, water in the tub or none. It has
+    ``F`` facets; ``setup_of_test`` (T, F) is the state a test needs of each, ``FREE`` where any
+    will do. Bringing a facet into state ``s`` costs ``setup_cost`` (F, S) if it is in another. The
+    check run after a repair leaves the facets as in ``setup_after_repair`` (F,), ``FREE`` where it
+    changes nothing; a repair's own cost holds its own preparations. ``setup_start`` is the state
+    found, ``FREE`` where nobody knows, ``opened_start`` the panels open.
     """
 
     weights: FloatArray
@@ -52,8 +60,16 @@ class TroubleshootingProblem:
     access_of_test: IntArray = field(default_factory=lambda: NO_ACCESS)
     access_of_repair: IntArray = field(default_factory=lambda: NO_ACCESS)
     access_cost: FloatArray = field(default_factory=lambda: np.zeros(0))
+    setup_of_test: IntArray = field(default_factory=lambda: NO_SETUP)
+    setup_cost: FloatArray = field(default_factory=lambda: np.zeros((0, 1)))
+    setup_after_repair: tuple[int, ...] = ()
+    setup_start: tuple[int, ...] = ()
+    opened_start: frozenset[int] = frozenset()
 
     def __post_init__(self) -> None:
+        if len(self.setup_of_test) != self.test_count:
+            facets = len(self.setup_cost)
+            object.__setattr__(self, "setup_of_test", np.full((self.test_count, facets), FREE))
         if len(self.access_of_test) != self.test_count:
             object.__setattr__(self, "access_of_test", np.full(self.test_count, FREE))
         if len(self.access_of_repair) != self.repair_count:
@@ -71,7 +87,7 @@ class TroubleshootingProblem:
 
     def start(self) -> "Belief":
         """Belief before any step."""
-        return Belief(self.weights)
+        return Belief(self.weights, opened=self.opened_start, setup=self.setup_start)
 
 
 @dataclass(frozen=True, eq=False)
@@ -80,7 +96,7 @@ class Belief:
 
     ``weights`` (R,) are *unnormalised*: they sum to the probability of coming here. ``seen`` maps a
     sign to ``(V,)``, the likelihood of its tests so far. ``made`` are the tests made, ``repaired``
-    the repairs done, ``opened`` the panels open.
+    the repairs done, ``opened`` the panels open, ``setup`` the state of each facet of the set-up.
     """
 
     weights: FloatArray
@@ -88,6 +104,7 @@ class Belief:
     made: frozenset[int] = frozenset()
     repaired: frozenset[int] = frozenset()
     opened: frozenset[int] = frozenset()
+    setup: tuple[int, ...] = ()
 
     @property
     def mass(self) -> float:
@@ -103,9 +120,20 @@ class Belief:
 def test_costs_from(
     problem: TroubleshootingProblem, belief: Belief, tests: Sequence[int] | IntArray
 ) -> FloatArray:
-    """Cost of each test from a belief, access included where its panel is shut; shape ``(T',)``."""
+    """Cost of each test from a belief, with access and set-up where they lack; shape ``(T',)``."""
     tests = np.asarray(tests, dtype=np.int64)
-    return problem.test_cost[tests] + _access(problem, belief, problem.access_of_test[tests])
+    own = problem.test_cost[tests] + _access(problem, belief, problem.access_of_test[tests])
+    return own + setup_costs_from(problem, belief, tests)
+
+
+def setup_costs_from(
+    problem: TroubleshootingProblem, belief: Belief, tests: Sequence[int] | IntArray
+) -> FloatArray:
+    """Cost of bringing the machine into the set-up each test needs; shape ``(T',)``."""
+    needed = problem.setup_of_test[np.asarray(tests, dtype=np.int64)]  # (T', F)
+    lacks = (needed != FREE) & (needed != np.array(belief.setup, dtype=np.int64))
+    facets = np.arange(needed.shape[1])
+    return np.asarray((lacks * problem.setup_cost[facets, needed]).sum(axis=1))
 
 
 def repair_cost_from(problem: TroubleshootingProblem, belief: Belief, repair: int) -> float:
@@ -122,6 +150,11 @@ def _access(problem: TroubleshootingProblem, belief: Belief, panels: IntArray) -
 
 def _opened(belief: Belief, panel: int) -> frozenset[int]:
     return belief.opened if panel == FREE else belief.opened | {panel}
+
+
+def _setup(belief: Belief, left_in: Sequence[int]) -> tuple[int, ...]:
+    pairs = zip(belief.setup, left_in, strict=False)
+    return tuple(now if then == FREE else int(then) for now, then in pairs)
 
 
 def answer_probabilities(
@@ -148,14 +181,14 @@ def after_test(
     sign = int(problem.sign_of_test[test])
     seen = belief.seen.get(sign, np.ones(problem.local.shape[2]))
     opened = _opened(belief, int(problem.access_of_test[test]))
+    setup = _setup(belief, problem.setup_of_test[test])
+    step = replace(belief, made=belief.made | {test}, opened=opened, setup=setup)
     branches = []
     for answer in range(problem.answers.shape[2]):
         weights = belief.weights * probability[:, answer]
         if weights.any():
             known = {**belief.seen, sign: seen * problem.answers[test, :, answer]}
-            made = belief.made | {test}
-            then = replace(belief, weights=weights, seen=known, made=made, opened=opened)
-            branches.append((answer, then))
+            branches.append((answer, replace(step, weights=weights, seen=known)))
     return tuple(branches)
 
 
@@ -166,8 +199,9 @@ def after_repair_done(problem: TroubleshootingProblem, belief: Belief, repair: i
     weights = np.zeros_like(belief.weights)
     np.add.at(weights, target[open_rows], belief.weights[open_rows])
     opened = _opened(belief, int(problem.access_of_repair[repair]))
+    setup = _setup(belief, problem.setup_after_repair)
     repaired = belief.repaired | {repair}
-    return replace(belief, weights=weights, repaired=repaired, opened=opened)
+    return replace(belief, weights=weights, repaired=repaired, opened=opened, setup=setup)
 
 
 @dataclass(frozen=True, eq=False)

@@ -22,6 +22,16 @@ from triage.inference.masking import SEEN, Cluster, cluster_posterior
 from triage.inference.posterior import Posterior
 from triage.network.values import Observation, Repair
 from triage.planning.costs import CostModel
+from triage.planning.preparations import (
+    PANEL,
+    PANEL_OFF,
+    Setup,
+    check_run_states,
+    needed_states,
+    own_minutes,
+    setup_minutes,
+)
+from triage.planning.preparations import PANEL_MINUTES as PANEL_MINUTES
 from triage.planning.problem import FREE, SOLVED, TroubleshootingProblem
 
 FloatArray = NDArray[np.float64]
@@ -30,9 +40,6 @@ IntArray = NDArray[np.int64]
 ROWS_MAX = 400
 PHONE_ROWS_MAX = 150
 LEFT_OUT = 2e-3  # of the posterior, before the cut at ROWS_MAX
-PANEL_OFF = "panel_off"  # precondition of tests inside the cabinet
-PANEL_MINUTES = 4.0  # to take a panel off and put it back; common practice, no source
-
 UsualStates = dict[tuple[Cluster, tuple[int, ...]], int]
 # By engine: most probable shown states of maskers, which do not depend on what was found.
 _USUAL_STATES: WeakKeyDictionary[Engine, UsualStates] = WeakKeyDictionary()
@@ -44,7 +51,8 @@ class SiteProblem:
 
     ``modes`` gives the failed modes of each row; ``kept_mass`` the posterior mass of the rows.
     ``well_share`` is P(nothing is wrong any more), after repairs; the rows are those in which
-    something still is, and there are none of them when nothing can be.
+    something still is, and there are none of them when nothing can be. ``setup`` is how the machine
+    stands now.
     """
 
     problem: TroubleshootingProblem
@@ -53,6 +61,7 @@ class SiteProblem:
     modes: tuple[tuple[str, ...], ...]
     kept_mass: float
     well_share: float
+    setup: Setup
 
 
 @dataclass(frozen=True)
@@ -84,8 +93,9 @@ def site_problem(
         A finding does not fit the network.
     """
     tests = _open_observations(engine, evidence, on_site=True)
-    own_costs = np.array([costs.on_site_minor(_own_minutes(test)) for test in tests])
-    return _problem(engine, evidence, costs, tests, own_costs, rows_max)
+    own_costs = np.array([costs.on_site_minor(own_minutes(test)) for test in tests])
+    setup = Setup.after(engine.network, evidence)
+    return _problem(engine, evidence, costs, tests, own_costs, rows_max, setup)
 
 
 def phone_problem(
@@ -102,7 +112,8 @@ def phone_problem(
     """
     questions = _open_observations(engine, evidence, on_site=False)
     own_costs = np.array([costs.on_phone_minor(q.minutes) * patience for q in questions])
-    return _problem(engine, evidence, costs, questions, own_costs, rows_max)
+    nobody_prepares = Setup((), (), panel_off=False)
+    return _problem(engine, evidence, costs, questions, own_costs, rows_max, nobody_prepares)
 
 
 def _problem(
@@ -112,6 +123,7 @@ def _problem(
     tests: tuple[Observation, ...],
     own_costs: FloatArray,
     rows_max: int,
+    setup: Setup,
 ) -> SiteProblem:
     posterior = engine.posterior(evidence)
     every = _rows(posterior)
@@ -130,8 +142,13 @@ def _problem(
         after=after,
         repair_cost=repair_cost,
         test_cost=own_costs,
-        access_of_test=np.array([0 if PANEL_OFF in test.preconditions else FREE for test in tests]),
+        access_of_test=_panels(tests),
         access_cost=np.array([costs.on_site_minor(PANEL_MINUTES)]),
+        setup_of_test=_needed_setups(setup, tests),
+        setup_cost=costs.on_site_minor(1.0) * setup_minutes(setup.facets),
+        setup_after_repair=check_run_states(setup.facets),
+        setup_start=setup.states,
+        opened_start=frozenset({PANEL}) if setup.panel_off else frozenset(),
         sign_of_test=np.array([signs.index(sign) for sign in position], dtype=np.int64),
         local=_local(posterior, rows, signs),
         answers=_answers(engine, tests),
@@ -140,14 +157,18 @@ def _problem(
     ids = engine.compiled.mode_ids
     modes = tuple(tuple(ids[m] for m in row if m < len(ids)) for row in rows.members)
     repairs = tuple(engine.network.repairs.values())
-    return SiteProblem(problem, tests, repairs, modes, kept, well_share)
+    return SiteProblem(problem, tests, repairs, modes, kept, well_share, setup)
 
 
-def _own_minutes(test: Observation) -> float:
-    """Minutes of a test without taking the panel off, which a visit does once."""
-    if PANEL_OFF in test.preconditions:
-        return max(1.0, test.minutes - PANEL_MINUTES)
-    return test.minutes
+def _panels(tests: tuple[Observation, ...]) -> IntArray:
+    """Panel each test is behind, shape ``(T,)``."""
+    return np.array([PANEL if PANEL_OFF in test.preconditions else FREE for test in tests])
+
+
+def _needed_setups(setup: Setup, tests: tuple[Observation, ...]) -> IntArray:
+    """State of each facet each test needs, shape ``(T, F)``."""
+    needed = [needed_states(setup.facets, test) for test in tests]
+    return np.array(needed, dtype=np.int64).reshape(len(tests), len(setup.facets))
 
 
 def _open_observations(

@@ -18,7 +18,7 @@ from triage.inference.engine import Engine
 from triage.inference.evidence import Evidence, Finding, RepairDone
 from triage.network.values import VOLUNTEERED, Observation, Repair, RepairBy
 from triage.planning.costs import CostModel
-from triage.planning.site_problem import PANEL_MINUTES, PANEL_OFF
+from triage.planning.preparations import Setup
 from triage.simulation.machines import Machine
 from triage.simulation.perfect_check import CHECK, STILL_FAILS, WORKS
 from triage.simulation.site_policies import SitePolicy
@@ -26,7 +26,6 @@ from triage.simulation.site_view import SiteView, parts_aboard, parts_loaded, re
 
 VOLUNTEERED_MAX = 2  # complaints a caller gets out before the first question
 GAIN_MIN_BITS = 0.005  # a question that tells less is not asked
-PANEL = 0  # the one panel of a visit, as in ``triage.planning.site_problem``
 STEPS_MAX = 60  # of a visit; whoever has not found it by then gives up
 
 
@@ -150,7 +149,7 @@ class _Visit:
         self._taken, self._fitted = set(self._loaded), set[str]()
         self._cost_minor, self._minutes = costs.trip_minor, 0.0
         self._tests, self._repairs, self._wrong_parts, self._visits = 0, 0, 0, 1
-        self._evidence, self._opened = call.evidence, frozenset[int]()
+        self._evidence, self._setup = call.evidence, Setup.found(engine.network)
         self._look()
 
     def test(self, test: Observation) -> None:
@@ -160,11 +159,8 @@ class _Visit:
         )
         self._asked[test.id] += 1
         self._tests += 1
-        minutes = test.minutes
-        if PANEL_OFF in test.preconditions:  # taken off once a visit
-            minutes -= PANEL_MINUTES if self._opened else 0.0
-            minutes = max(1.0, minutes)
-            self._opened = frozenset({PANEL})
+        minutes = self._setup.minutes(test)
+        self._setup = self._setup.after_test(test)
         self._minutes += minutes
         self._cost_minor += self.costs.on_site_minor(minutes)
         self._look()
@@ -173,7 +169,7 @@ class _Visit:
         """Do a repair, after a return trip if its parts are not aboard, and check."""
         if self.view.missing(repair):
             self._visits += 1
-            self._opened = frozenset()
+            self._setup = Setup.found(self.engine.network)
             self._cost_minor += self.costs.return_trip_minor
             self._loaded = parts_loaded(self.engine, self._evidence, self.costs)
             self._loaded |= frozenset(repair.parts)
@@ -182,8 +178,8 @@ class _Visit:
         self.machine = before.after(repair, self._times[repair.id])
         self._times[repair.id] += 1
         self._repairs += 1
-        minutes = repair.minutes + self.costs.verification_minutes
-        self._minutes += minutes
+        self._setup = self._setup.after_repair()
+        self._minutes += repair.minutes + self.costs.verification_minutes
         self._cost_minor += repair_minor(self.engine, repair, self.costs)
         if repair.by is not RepairBy.LICENSED_TRADE:
             self._fitted |= set(repair.parts)
@@ -213,7 +209,7 @@ class _Visit:
 
     def _look(self) -> None:
         aboard = parts_aboard(self.engine, self._loaded)
-        self.view = SiteView(self.engine, self._evidence, self.costs, aboard, self._opened)
+        self.view = SiteView(self.engine, self._evidence, self.costs, aboard, self._setup)
 
 
 def _volunteered(engine: Engine, machine: Machine) -> list[Finding]:

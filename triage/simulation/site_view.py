@@ -12,6 +12,7 @@ from triage.inference.posterior import Posterior
 from triage.network.values import OnVan, Repair, RepairBy
 from triage.planning.costs import CostModel
 from triage.planning.load import JobType, best_load, job_types
+from triage.planning.preparations import PANEL, Setup
 from triage.planning.problem import Belief
 from triage.planning.site_problem import SiteProblem, site_problem
 
@@ -20,13 +21,13 @@ ROWS_MAX = 150  # hypotheses of a decision; the program itself keeps more and is
 
 @dataclass(frozen=True, eq=False)
 class SiteView:
-    """Evidence so far, parts ``aboard``, and the panels ``opened``."""
+    """Evidence so far, parts ``aboard``, and how the machine stands."""
 
     engine: Engine
     evidence: Evidence
     costs: CostModel
     aboard: frozenset[str]
-    opened: frozenset[int]
+    setup: Setup
 
     @cached_property
     def posterior(self) -> Posterior:
@@ -49,7 +50,8 @@ class SiteView:
     @property
     def belief(self) -> Belief:
         """Where the problem of ``site`` starts."""
-        return replace(self.site.problem.start(), opened=self.opened)
+        opened = frozenset({PANEL}) if self.setup.panel_off else frozenset[int]()
+        return replace(self.site.problem.start(), opened=opened, setup=self.setup.states)
 
     def missing(self, repair: Repair) -> tuple[str, ...]:
         """Parts of a repair that are not aboard; another trade brings its own."""
