@@ -15,6 +15,7 @@ with ``Q``), ``T`` tests, ``V`` states of a sign, ``A`` answers of a test (padde
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -84,6 +85,11 @@ class TroubleshootingProblem:
     def test_count(self) -> int:
         """``T``."""
         return len(self.test_cost)
+
+    @cached_property
+    def answer_tables(self) -> FloatArray:
+        """P(answer | row) of every test before anything is seen, shape ``(T, R, A)``."""
+        return self.local[self.sign_of_test] @ self.answers
 
     def start(self) -> "Belief":
         """Belief before any step."""
@@ -162,15 +168,15 @@ def answer_probabilities(
 ) -> FloatArray:
     """P(answer | row) of some tests, shape ``(T', R, A)``."""
     tests = np.asarray(tests, dtype=np.int64)
+    probability = problem.answer_tables[tests]  # (T', R, A)
     signs = problem.sign_of_test[tests]
-    local = problem.local[signs]  # (T', R, V)
-    if belief.seen:
-        ones = np.ones(local.shape[2])
-        seen = np.stack([belief.seen.get(int(sign), ones) for sign in signs])
-        local = local * seen[:, None, :]
-        total = local.sum(axis=2, keepdims=True)
+    for place in np.flatnonzero([int(sign) in belief.seen for sign in signs]):
+        sign = int(signs[place])
+        local = problem.local[sign] * belief.seen[sign]  # (R, V)
+        total = local.sum(axis=1, keepdims=True)
         local = np.divide(local, total, out=np.zeros_like(local), where=total > 0.0)
-    return local @ problem.answers[tests]
+        probability[place] = local @ problem.answers[tests[place]]
+    return probability
 
 
 def after_test(

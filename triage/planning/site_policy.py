@@ -59,17 +59,24 @@ class BasePolicy:
     Rows lighter than ``ignored_share`` of a belief are left out of its decision; 0 leaves out none.
     """
 
-    def __init__(self, problem: TroubleshootingProblem, ignored_share: float = 0.0) -> None:
+    def __init__(
+        self,
+        problem: TroubleshootingProblem,
+        ignored_share: float = 0.0,
+        values: ValueTable | None = None,
+    ) -> None:
         self.problem = problem
         self.ignored_share = ignored_share
-        self.values = ValueTable(problem)
+        self.values = values or ValueTable(problem)
 
     def action(self, belief: Belief) -> Action:
         """Best step from a belief with some mass; ties go to repairing."""
         if self.ignored_share == 0.0:
             return self._action(belief)
         near = focus(self.problem, belief, self.ignored_share)
-        action = BasePolicy(near.problem)._action(near.belief(belief))
+        action = BasePolicy(near.problem, values=self.values.within(near))._action(
+            near.belief(belief)
+        )
         if action.kind is ActionKind.REPAIR:
             return Action(ActionKind.REPAIR, int(near.repairs[action.place]))
         return action

@@ -14,12 +14,16 @@ overlap the order is the greedy one, the value still that of the order.
 Axes: ``B`` beliefs, ``R`` rows, ``Q`` repairs, ``K`` needs of a row.
 """
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
 from triage.planning.problem import (
+    FREE,
     SOLVED,
     Belief,
+    Focus,
     TroubleshootingProblem,
     answer_probabilities,
     test_costs_from,
@@ -30,18 +34,33 @@ IntArray = NDArray[np.int64]
 
 
 class ValueTable:
-    """What valuing beliefs of one problem needs."""
+    """What valuing beliefs of one problem needs.
 
-    def __init__(self, problem: TroubleshootingProblem) -> None:
+    Rows with the same needs are one **kind** to every order of repairs; ``kinds`` (R,) numbers
+    them, where that is known already.
+    """
+
+    def __init__(self, problem: TroubleshootingProblem, kinds: IntArray | None = None) -> None:
         self.problem = problem
         rows, count = len(problem.needs), problem.repair_count
-        self.ways = problem.needs.reshape(rows, problem.needs.shape[1] * problem.needs.shape[2])
-        self.has_need = problem.needs[:, :, 0] < count  # (R, K)
+        ways = problem.needs.reshape(rows, problem.needs.shape[1] * problem.needs.shape[2])
+        self.kinds = _kinds(ways) if kinds is None else kinds
+        _, first, kind = np.unique(self.kinds, return_index=True, return_inverse=True)
         helps = np.zeros((rows, count + 1))
-        np.put_along_axis(helps, self.ways, 1.0, axis=1)
+        np.put_along_axis(helps, ways, 1.0, axis=1)
         self.is_needed = helps[:, :count]  # (R, Q): it meets some need of the row
         self.completes = (problem.after == SOLVED).T.astype(np.float64)  # (R, Q)
-        self.full_cost = self._cost_if_known()
+        self.full_cost = self._cost_if_known(ways)
+        self._of_kind = np.zeros((rows, len(first)))  # (R, G)
+        self._of_kind[np.arange(rows), kind] = 1.0
+        self._kind_needed, self._kind_completed = self.is_needed[first], self.completes[first]
+        has_need = problem.needs[first, :, :1] < count
+        self._kind_needs = np.where(has_need, problem.needs[first], count + 1)  # (G, K, M)
+        self._panels = sorted({int(g) for g in problem.access_of_repair if g != FREE})
+
+    def within(self, near: Focus) -> "ValueTable":
+        """Table of the part of the problem that still matters."""
+        return ValueTable(near.problem, self.kinds[near.rows])
 
     def expected_cost(
         self, weights: FloatArray, opened: frozenset[int] = frozenset()
@@ -51,22 +70,23 @@ class ValueTable:
         ``opened`` are the panels open already.
         """
         problem, count = self.problem, self.problem.repair_count
-        order = self._order(weights, opened)  # (B, Q)
+        kinds = weights @ self._of_kind  # (B, G)
+        order = self._order(kinds, opened)  # (B, Q)
         cumulative = np.cumsum(self._prices(order, opened), axis=1)  # (B, Q)
-        place = np.full((len(weights), count + 1), count)
-        np.put_along_axis(place, order, np.arange(count)[None, :], axis=1)
-        met = np.where(self.has_need, place[:, problem.needs].min(axis=3), -1)  # (B, R, K)
-        last = met.max(axis=2)  # (B, R)
-        belief = np.arange(len(weights))[:, None]
-        cells = (belief * count + np.maximum(last, 0)).ravel()
-        mass = np.bincount(cells, weights.ravel(), len(weights) * count).reshape(-1, count)
+        place = np.empty((count + 2, len(weights)), dtype=np.int64)
+        np.put_along_axis(place[:count], order.T, np.arange(count)[:, None], axis=0)
+        place[count], place[count + 1] = count, -1  # a way less, a need less
+        last = place[self._kind_needs].min(axis=2).max(axis=1)  # (G, K, M, B) to (G, B)
+        cells = np.arange(len(weights))[:, None] * count + np.maximum(last, 0).T
+        mass = np.bincount(cells.ravel(), kinds.ravel(), len(weights) * count).reshape(-1, count)
         finished = np.cumsum(mass * cumulative, axis=1)
         whole = finished[:, -1]
         if not np.isfinite(problem.stop_cost):
             return np.asarray(whole)
-        left = weights.sum(axis=1, keepdims=True) - np.cumsum(mass, axis=1)
+        total = kinds.sum(axis=1)
+        left = total[:, None] - np.cumsum(mass, axis=1)
         with_stop = finished + np.maximum(left, 0.0) * (cumulative + problem.stop_cost)
-        at_once = weights.sum(axis=1) * problem.stop_cost
+        at_once = total * problem.stop_cost
         return np.asarray(np.minimum(np.minimum(with_stop.min(axis=1), at_once), whole))
 
     def cost_of(self, belief: Belief) -> float:
@@ -79,37 +99,57 @@ class ValueTable:
 
     def best_repair(self, belief: Belief) -> int:
         """First repair of the order; the problem's order breaks ties."""
-        return int(self._order(belief.weights[None, :], belief.opened)[0, 0])
+        return int(self.repair_order(belief)[0])
+
+    def repair_order(self, belief: Belief) -> IntArray:
+        """Order in which repairs are tried without further tests, shape ``(Q,)``."""
+        kinds = belief.weights[None, :] @ self._of_kind
+        return np.asarray(self._order(kinds, belief.opened)[0])
 
     def test_costs(self, belief: Belief, tests: IntArray) -> FloatArray:
         """Expected cost of each test, then repairing without further tests; shape ``(T',)``."""
-        problem = self.problem
-        probability = answer_probabilities(problem, belief, tests)  # (T', R, A)
-        beliefs = (probability * belief.weights[None, :, None]).transpose(0, 2, 1)  # (T', A, R)
-        stacked = beliefs.reshape(-1, beliefs.shape[2])
-        after = self.expected_cost(stacked, belief.opened).reshape(len(tests), -1).sum(axis=1)
-        return np.asarray(test_costs_from(problem, belief, tests) * belief.mass + after)
+        return self.test_costs_of([(belief, tests)])[0]
+
+    def test_costs_of(self, asked: Sequence[tuple[Belief, IntArray]]) -> list[FloatArray]:
+        """The same of several beliefs with the same panels open, each with its tests."""
+        stacked = []
+        for belief, tests in asked:
+            probability = answer_probabilities(self.problem, belief, tests)  # (T', R, A)
+            beliefs = (probability * belief.weights[None, :, None]).transpose(0, 2, 1)
+            stacked.append(beliefs.reshape(-1, beliefs.shape[2]))  # (T' A, R)
+        every = np.concatenate(stacked)
+        possible = every.any(axis=1)
+        after = np.zeros(len(every))
+        after[possible] = self.expected_cost(every[possible], asked[0][0].opened)
+        costs, place = [], 0
+        for (belief, tests), beliefs in zip(asked, stacked, strict=True):
+            own = test_costs_from(self.problem, belief, tests) * belief.mass
+            answers = self.problem.answers.shape[2]
+            onward = after[place : place + len(beliefs)].reshape(len(tests), answers)
+            costs.append(np.asarray(own + onward.sum(axis=1)))
+            place += len(beliefs)
+        return costs
 
     def _prices(self, order: IntArray, opened: frozenset[int]) -> FloatArray:
         """Cost of each repair in order, ``(B, Q)``; a panel is paid for by the first behind it."""
         problem = self.problem
         prices = problem.repair_cost[order]
-        for panel, cost in enumerate(problem.access_cost):
+        for panel in self._panels:
             behind = problem.access_of_repair[order] == panel  # (B, Q)
-            if panel not in opened and behind.any():
+            if panel not in opened:
                 first = behind & (np.cumsum(behind, axis=1) == 1)
-                prices = prices + cost * first
+                prices = prices + problem.access_cost[panel] * first
         return np.asarray(prices)
 
-    def _order(self, weights: FloatArray, opened: frozenset[int]) -> IntArray:
+    def _order(self, kinds: FloatArray, opened: frozenset[int]) -> IntArray:
         access = np.append(self.problem.access_cost, 0.0)
         access[list(opened)] = 0.0
         cost = self.problem.repair_cost + access[self.problem.access_of_repair]
-        finishing = weights @ self.completes / cost
-        helping = weights @ self.is_needed / cost
+        finishing = kinds @ self._kind_completed / cost
+        helping = kinds @ self._kind_needed / cost
         return np.lexsort((-helping, -finishing), axis=1)
 
-    def _cost_if_known(self) -> FloatArray:
+    def _cost_if_known(self, ways: IntArray) -> FloatArray:
         """Cost of the repairs of each row if the row were known, or less, shape ``(R,)``.
 
         The cheapest repair of each need, added up; where one repair meets two needs of a row, the
@@ -117,8 +157,15 @@ class ValueTable:
         """
         problem = self.problem
         prices = np.append(problem.repair_cost, np.inf)[problem.needs].min(axis=2)  # (R, K)
-        prices = np.where(self.has_need, prices, 0.0)
-        used = np.sort(self.ways, axis=1)
+        prices = np.where(problem.needs[:, :, 0] < problem.repair_count, prices, 0.0)
+        used = np.sort(ways, axis=1)
         repeated = (used[:, 1:] == used[:, :-1]) & (used[:, 1:] < problem.repair_count)
         cost = np.where(repeated.any(axis=1), prices.max(axis=1), prices.sum(axis=1))
         return np.asarray(cost, dtype=np.float64)
+
+
+def _kinds(ways: IntArray) -> IntArray:
+    """Number of the kind of each row: rows with the same needs, shape ``(R,)``."""
+    if len(ways) == 0:
+        return np.zeros(0, dtype=np.int64)
+    return np.asarray(np.unique(ways, axis=0, return_inverse=True)[1]).ravel()
