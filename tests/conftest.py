@@ -1,6 +1,7 @@
-"""What every test shares: one BLAS thread, fixed random numbers, a browser where there is one."""
+"""What every test shares: one BLAS thread, fixed random numbers, a browser, a database."""
 
 import os
+from collections.abc import Iterator
 from pathlib import Path
 
 # Two BLAS threads on two busy cores are many times slower than one. numpy reads this on import.
@@ -10,15 +11,30 @@ import numpy as np
 import pytest
 from hypothesis import settings
 
+from tests.databases import PostgresServer, postgres_server
+from triage.store.database import Database
+
 CHROMIUM = Path("/usr/bin/chromium")
+DATABASE = "database_address"
 
 # The same examples in every run; an example may take as long as a busy machine needs.
 settings.register_profile("repeatable", deadline=None, derandomize=True)
 settings.load_profile("repeatable")
 
 
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """Choose the database engine of the tests that need one."""
+    parser.addoption("--database", choices=("sqlite", "postgresql"), default="sqlite")
+
+
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Skip browser tests where no Chromium is installed; continuous integration must have it."""
+    """Mark the tests that use a database; skip browser tests where no Chromium is installed.
+
+    Continuous integration must have it.
+    """
+    for item in items:
+        if DATABASE in getattr(item, "fixturenames", ()):
+            item.add_marker("database")
     if CHROMIUM.exists() or "CI" in os.environ:
         return
     skip = pytest.mark.skip(reason=f"{CHROMIUM} is not installed")
@@ -31,3 +47,27 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 def rng() -> np.random.Generator:
     """Random generator with a fixed seed."""
     return np.random.default_rng(20260101)
+
+
+@pytest.fixture(scope="session")
+def postgresql() -> Iterator[PostgresServer]:
+    """PostgreSQL server of this run."""
+    with postgres_server() as server:
+        yield server
+
+
+@pytest.fixture
+def database_address(request: pytest.FixtureRequest, tmp_path: Path) -> str:
+    """Address of a fresh database of the engine that was chosen."""
+    if request.config.getoption("--database") == "sqlite":
+        return f"sqlite:///{tmp_path / 'calls.sqlite'}"
+    server: PostgresServer = request.getfixturevalue("postgresql")
+    return server.fresh()
+
+
+@pytest.fixture
+def database(database_address: str) -> Iterator[Database]:
+    """Fresh database."""
+    made = Database(database_address)
+    yield made
+    made.close()

@@ -44,11 +44,6 @@ NINE = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 SAFE = {"gas": False, "shock": False, "flooding": False}
 
 
-@pytest.fixture
-def database(tmp_path: Path) -> Database:
-    return Database.at(tmp_path / "calls.sqlite")
-
-
 def entry(client_id: str, shown: int) -> Entry:
     return Entry(submission=Submission(client_id, shown), at=NINE, by="dispatcher")
 

@@ -26,11 +26,6 @@ NINE = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 SAFE = {"gas": False, "shock": False, "flooding": False}
 
 
-@pytest.fixture
-def database(tmp_path: Path) -> Database:
-    return Database.at(tmp_path / "calls.sqlite")
-
-
 def entry(database: Database, call_id: int, client_id: str) -> Entry:
     version = find_call(database, call_id).version
     return Entry(submission=Submission(client_id, version), at=NINE, by="dispatcher")

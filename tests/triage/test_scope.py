@@ -1,7 +1,6 @@
 """Claims about machines of others: the same safety questions, no ranking, a recorded referral."""
 
 from datetime import UTC, datetime
-from pathlib import Path
 from uuid import uuid4
 
 import pytest
@@ -31,11 +30,6 @@ def open_call(database: Database, kind: str, *, is_safe: bool = True) -> int:
         answers = {one.flag.id: False for one in safety_check(database, call_id).questions}
         calls.answer_safety_questions(database, call_id, answers, entry(1))
     return call_id
-
-
-@pytest.fixture
-def database(tmp_path: Path) -> Database:
-    return Database.at(tmp_path / "calls.sqlite")
 
 
 @pytest.mark.parametrize("kind", KINDS)

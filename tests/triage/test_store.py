@@ -18,14 +18,9 @@ from triage.store.calls import (
     read_call,
 )
 from triage.store.database import Database
-from triage.store.models import Base
+from triage.store.tables.every import METADATA
 
 NINE = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
-
-
-@pytest.fixture
-def database(tmp_path: Path) -> Database:
-    return Database.at(tmp_path / "calls.sqlite")
 
 
 def new_call(client_id: str = "page-1", at: datetime = NINE) -> NewCall:
@@ -168,10 +163,10 @@ def test_list_holds_open_calls_and_todays_newest_first(database: Database) -> No
 def test_every_constraint_has_a_name() -> None:
     nameless = [
         (table.name, constraint)
-        for table in Base.metadata.sorted_tables
+        for table in METADATA.sorted_tables
         for constraint in table.constraints
         if constraint.name is None
     ]
 
-    assert Base.metadata.sorted_tables
+    assert METADATA.sorted_tables
     assert nameless == []

@@ -14,7 +14,7 @@ from sqlalchemy import or_, select
 from sqlalchemy.orm import Session, selectinload
 
 from triage.errors import StaleCallError, UnknownCallError
-from triage.store.models import CallRow, EventRow
+from triage.store.tables.calls import CallRow, EventRow
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -133,6 +133,7 @@ def add_events(
     at: datetime,
     by: str,
     is_open: bool,
+    network_version: int | None = None,
 ) -> None:
     """Add events after the present ones; ``is_open`` is what the call is afterwards.
 
@@ -153,6 +154,7 @@ def add_events(
             payload=dict(draft.payload),
             at=at,
             by=by,
+            network_version=network_version,
         )
         row.events.append(event)
     row.is_open = is_open

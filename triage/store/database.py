@@ -1,9 +1,10 @@
-"""The database: SQLite by default, any other that SQLAlchemy knows by its address.
+"""The database: SQLite by default, PostgreSQL by its address.
 
 SQLite as it comes loses updates: two writers read, then both write, and the second overwrites the
 first. So every transaction that may write takes the write lock at its start (``BEGIN IMMEDIATE``),
 and waits for it up to ``BUSY_TIMEOUT_MS``. A transaction that only reads does not: in write-ahead
-mode readers and the writer do not wait for each other.
+mode readers and the writer do not wait for each other. PostgreSQL locks the row that is to be
+changed (``SELECT … FOR UPDATE``).
 """
 
 from collections.abc import Iterator
@@ -15,7 +16,7 @@ from sqlalchemy.engine.interfaces import DBAPIConnection
 from sqlalchemy.orm import Session
 from sqlalchemy.pool import ConnectionPoolEntry
 
-from triage.store.models import Base
+from triage.store.revisions import bring_up_to_date
 
 BUSY_TIMEOUT_MS = 5000
 READS_ONLY = "reads_only"  # execution option of a connection
@@ -34,23 +35,34 @@ class Database:
     Parameters
     ----------
     url : str
-        Address as SQLAlchemy writes it, such as ``sqlite:////var/lib/shop/calls.sqlite``. Tables
-        that are missing are made.
+        Address as SQLAlchemy writes it, such as ``sqlite:////var/lib/shop/calls.sqlite`` or
+        ``postgresql+psycopg://shop@/calls``. An empty database gets its tables, an older one is
+        brought up to date.
+
+    Raises
+    ------
+    NewerDatabaseError
+        A newer program wrote the database.
     """
 
     def __init__(self, url: str) -> None:
         self._engine = create_engine(url)
-        if self._engine.dialect.name == "sqlite":
+        if self.is_sqlite:
             event.listen(self._engine, "connect", _prepare_connection)
             event.listen(self._engine, "begin", _begin)
         self._reader = self._engine.execution_options(**{READS_ONLY: True})
-        with self.writing() as session:
-            Base.metadata.create_all(session.connection())
+        with self._engine.begin() as connection:
+            bring_up_to_date(connection)
 
     @classmethod
     def at(cls, path: Path) -> "Database":
         """SQLite database in a file, made if it is not there."""
         return cls(f"sqlite:///{path.resolve()}")
+
+    @property
+    def is_sqlite(self) -> bool:
+        """Whether it is an SQLite file."""
+        return self._engine.dialect.name == "sqlite"
 
     @contextmanager
     def writing(self) -> Iterator[Session]:
