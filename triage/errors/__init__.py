@@ -23,6 +23,10 @@ TriageError
 │   ├── UnknownCalculatorError   no calculator of that name
 │   ├── UnknownInputError        a calculator does not ask for that
 │   └── InputValueError          an entry that the calculator cannot work with
+├── LearningError
+│   ├── ClosedJobError           a closed job that contradicts itself
+│   ├── LearningSettingsError    a setting of learning out of its range
+│   └── UnknownChangeError       a proposed version has no change of that key
 └── StoreError
     └── NewerDatabaseError       a newer program wrote the database
 
@@ -51,6 +55,12 @@ from triage.errors.evidence import (
     UnknownObservationError,
     UnknownRepairError,
 )
+from triage.errors.learning import (
+    ClosedJobError,
+    LearningError,
+    LearningSettingsError,
+    UnknownChangeError,
+)
 from triage.errors.network import (
     InfeasiblePriorError,
     NetworkError,
@@ -67,10 +77,13 @@ from triage.errors.store import NewerDatabaseError, StoreError
 __all__ = [
     "CalculationError",
     "CallError",
+    "ClosedJobError",
     "EvidenceError",
     "ImpossibleEvidenceError",
     "InfeasiblePriorError",
     "InputValueError",
+    "LearningError",
+    "LearningSettingsError",
     "NetworkError",
     "NetworkFileError",
     "NewerDatabaseError",
@@ -84,6 +97,7 @@ __all__ = [
     "UnknownAnswerError",
     "UnknownCalculatorError",
     "UnknownCallError",
+    "UnknownChangeError",
     "UnknownInputError",
     "UnknownModeError",
     "UnknownNetworkError",

@@ -1,0 +1,193 @@
+"""Learning a network from closed jobs: EM to the most probable numbers, given jobs and prior.
+
+    objective = log P(answers, what is known of the causes | numbers) + log prior(numbers)
+
+never falls from one iteration to the next [DempsterLairdRubin1977]_; every value of it is reported.
+Findings that are missing are ignorable, because what was asked depended on what was already known;
+complaints that a caller might have volunteered and did not are not counted as findings.
+
+>>> import numpy as np
+>>> from triage.learning.columns import JobColumns
+>>> from triage.learning.layout import Layout
+>>> from triage.network.catalogue import load_network
+>>> layout = Layout(load_network("top_load_washer"))
+>>> answers = np.zeros((len(layout.compiled.observations), 50), dtype=np.int8)
+>>> belt = layout.row(["drive_belt.broken"])
+>>> jobs = JobColumns.of(layout, answers, np.full(50, belt))
+>>> learned = learn(layout, [shard_of(jobs, layout)], LearningSettings())
+>>> position = layout.compiled.mode_position["drive_belt.broken"]
+>>> bool(learned.parameters.shares[position] > learned.belief.mean.shares[position])
+True
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from types import MappingProxyType
+
+import numpy as np
+
+from triage.learning.columns import columns_of, layout_for
+from triage.learning.expectation import EStep, Expected, serial
+from triage.learning.layout import Layout
+from triage.learning.maximisation import PriorBelief, log_prior, m_step, prior_belief
+from triage.learning.parameters import Parameters, network_with, parameters_of
+from triage.learning.patterns import Shard, shard_of
+from triage.learning.values import ClosedJob, LearningSettings
+from triage.network.values import FaultNetwork
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """A number that stays as it is: its key, and why jobs cannot move it."""
+
+    key: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Learned:
+    """Numbers learned from jobs.
+
+    ``objectives`` (nats) of every iteration, the starting numbers first; ``expected`` the complete
+    data expected under the numbers learned; ``held`` what is not learnable and why; ``left_out``
+    counts, by reason, what could not be used; ``kept_share`` is the mean posterior that the
+    candidates of jobs with an uncertain cause carry.
+    """
+
+    layout: Layout
+    belief: PriorBelief
+    parameters: Parameters
+    expected: Expected
+    objectives: tuple[float, ...]
+    jobs: int
+    job_weight: float
+    kept_share: float
+    held: tuple[Held, ...]
+    left_out: Mapping[str, int] = field(default_factory=lambda: MappingProxyType({}))
+
+    @property
+    def network(self) -> FaultNetwork:
+        """The starting network with the numbers learned; version and provenance as they were."""
+        return network_with(self.layout.network, self.parameters)
+
+
+def learn_from(
+    network: FaultNetwork,
+    jobs: Sequence[ClosedJob],
+    settings: LearningSettings,
+    as_of: datetime,
+) -> Learned:
+    """Learn one network from its closed jobs.
+
+    Parameters
+    ----------
+    network : FaultNetwork
+        The version from before any job was counted: all jobs are counted every time, so learning
+        on top of a version that has them in would count them twice.
+    jobs : sequence of ClosedJob
+        Of this network; others are left out and counted.
+    settings : LearningSettings
+    as_of : datetime
+        The present.
+    """
+    own = [job for job in jobs if job.network == network.id]
+    layout = layout_for(own, network)
+    columns = columns_of(own, layout, settings, as_of)
+    left_out = dict(columns.left_out)
+    if len(own) < len(jobs):
+        left_out["jobs of other appliance kinds"] = len(jobs) - len(own)
+    return learn(layout, [shard_of(columns, layout)], settings, left_out=left_out)
+
+
+def learn(
+    layout: Layout,
+    shards: Sequence[Shard],
+    settings: LearningSettings,
+    *,
+    step: EStep | None = None,
+    mean: Parameters | None = None,
+    belief: PriorBelief | None = None,
+    left_out: Mapping[str, int] = MappingProxyType({}),
+) -> Learned:
+    """Run EM over shards.
+
+    Parameters
+    ----------
+    layout : Layout
+    shards : sequence of Shard
+        In a fixed order, which fixes the rounding.
+    settings : LearningSettings
+    step : callable, optional
+        E-step over the same shards elsewhere; in this process by default.
+    mean : Parameters, optional
+        Numbers believed before any job; those of the network by default.
+    belief : PriorBelief, optional
+        Instead of ``mean``, with weights of its own.
+    left_out : mapping
+        Passed on.
+    """
+    step = step or serial(layout, shards)
+    seen_twice = np.sum([shard.seen_twice for shard in shards], axis=0)
+    mean = mean or parameters_of(layout.network)
+    belief = belief or prior_belief(layout, mean, settings, seen_twice)
+    parameters = belief.mean
+    job_weight = sum(shard.job_weight for shard in shards)
+    expected = step(parameters)
+    objectives = [expected.log_likelihood + log_prior(belief, parameters)]
+    for _ in range(settings.iterations_max):
+        parameters = m_step(layout, belief, parameters, expected)
+        expected = step(parameters)
+        objectives.append(expected.log_likelihood + log_prior(belief, parameters))
+        if objectives[-1] - objectives[-2] <= settings.tolerance_nats * max(job_weight, 1.0):
+            break
+    impossible = sum(shard.impossible for shard in shards)
+    counted = dict(left_out)
+    if impossible:
+        counted["jobs whose answers are impossible under their cause"] = impossible
+    return Learned(
+        layout=layout,
+        belief=belief,
+        parameters=parameters,
+        expected=expected,
+        objectives=tuple(objectives),
+        jobs=sum(shard.jobs for shard in shards),
+        job_weight=job_weight,
+        kept_share=_kept_share(shards),
+        held=tuple(_held(layout, belief, seen_twice)),
+        left_out=MappingProxyType(counted),
+    )
+
+
+def _kept_share(shards: Sequence[Shard]) -> float:
+    """Mean over the uncertain jobs of all shards."""
+    counts = [len(shard.candidates.first) for shard in shards]
+    if sum(counts) == 0:
+        return 1.0
+    return float(np.average([shard.candidates.kept_share for shard in shards], weights=counts))
+
+
+def _held(layout: Layout, belief: PriorBelief, seen_twice: np.ndarray) -> list[Held]:
+    """What is not learnable, with the reason."""
+    found = [
+        Held("expected_failed_modes", "a second failure is rarely looked for once one is found"),
+        *(
+            Held(f"pair:{'+'.join(pair.modes)}", "kept relative to the rarer of its two causes")
+            for pair in layout.network.pairs
+        ),
+    ]
+    for place, entry in enumerate(layout.compiled.observations):
+        if belief.is_learnable[place]:
+            continue
+        if entry.context is not None:
+            reason = "nothing else tells the circumstance"
+        elif entry.reading is not None:
+            reason = "follows from the error of the meter"
+        elif len(layout.compiled.index.observations_of[entry.target]) < 2:
+            reason = "no other observation looks at the same sign"
+        else:
+            reason = (
+                f"only {seen_twice[place]:.0f} jobs saw the sign through another observation too"
+            )
+        found.append(Held(f"channel:{entry.id}", reason))
+    return found
