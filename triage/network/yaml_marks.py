@@ -128,12 +128,22 @@ def read_marked(path: Path, place: str) -> MarkedFile:
     marked = MarkedFile(path=path, place=place)
     try:
         text = path.read_bytes().decode("utf-8")
-        anchors = list(_anchors(text)) if _ALIAS_LIKE.search(text) else []
-        root = None if anchors else _CoreSchemaLoader(text).get_single_node()
     except OSError as error:
         return _unsound(marked, 1, f"got no readable file ({error.strerror}); expected YAML")
     except UnicodeDecodeError as error:
         return _unsound(marked, 1, f"got bytes that are not UTF-8 at position {error.start}")
+    return _marked(marked, text)
+
+
+def marked_text(text: str, place: str) -> MarkedFile:
+    """Read YAML that is in no file; see ``read_marked``."""
+    return _marked(MarkedFile(path=Path(place), place=place), text)
+
+
+def _marked(marked: MarkedFile, text: str) -> MarkedFile:
+    try:
+        anchors = list(_anchors(text)) if _ALIAS_LIKE.search(text) else []
+        root = None if anchors else _CoreSchemaLoader(text).get_single_node()
     except yaml.YAMLError as error:
         return _unsound(marked, *_syntax_problem(error, text))
     if anchors:

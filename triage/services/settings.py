@@ -21,7 +21,7 @@ from triage.network.schema import Strict
 from triage.network.shipped import shown_path
 from triage.network.unknown_keys import Unknown, without_unknown_keys
 from triage.network.values import FaultNetwork, OnVan
-from triage.network.yaml_marks import read_marked
+from triage.network.yaml_marks import MarkedFile, marked_text, read_marked
 from triage.planning.fitting import Variant
 from triage.planning.shop import DEFAULT_SETTINGS, NewMachine, PartSettings, ShopSettings
 from triage.services.settings_schema import (
@@ -86,7 +86,18 @@ def settings_at(path: Path | None, networks: Sequence[FaultNetwork] = ()) -> Sho
 
 def check_settings(path: str | Path, networks: Sequence[FaultNetwork] = ()) -> SettingsCheck:
     """Problems of a file of settings, and what looks odd in it without being wrong."""
-    reader = _Reader(Path(path), _with_shipped(networks))
+    return _checked(read_marked(Path(path), shown_path(Path(path))), networks)
+
+
+def check_settings_text(
+    text: str, networks: Sequence[FaultNetwork] = (), place: str = "settings"
+) -> SettingsCheck:
+    """Problems of settings that are in no file; messages name them ``place``."""
+    return _checked(marked_text(text, place), networks)
+
+
+def _checked(marked: MarkedFile, networks: Sequence[FaultNetwork]) -> SettingsCheck:
+    reader = _Reader(marked, _with_shipped(networks))
     settings = reader.settings()
     problems = reader.report.problems
     if problems:
@@ -104,12 +115,12 @@ def _with_shipped(networks: Sequence[FaultNetwork]) -> tuple[FaultNetwork, ...]:
 class _Reader:
     """Reads one file; what is wrong goes to ``report``."""
 
-    path: Path
+    marked: MarkedFile
     networks: Sequence[FaultNetwork]
     report: Report = field(default_factory=Report)
 
     def settings(self) -> ShopSettings:
-        marked = read_marked(self.path, shown_path(self.path))
+        marked = self.marked
         for line, text in marked.problems:
             self.report.add_line(marked, line, f"{text}.")
         if not marked.is_sound:
