@@ -17,7 +17,7 @@ from triage.errors import (
     UnknownNetworkError,
     UnknownObservationError,
 )
-from triage.services.call_events import CallOutcome, from_stored
+from triage.services.call_events import CallOutcome, as_draft, from_stored
 from triage.services.calls import (
     CallReport,
     CallStep,
@@ -38,6 +38,7 @@ from triage.services.calls import (
     take_back_answer,
 )
 from triage.services.engines import engine_for
+from triage.store.calls import Draft, add_events
 
 NETWORK = str(Path(__file__).parent / "call_networks" / "small_washer.yaml")
 NINE = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
@@ -352,3 +353,26 @@ def test_answer_that_the_network_no_longer_has_does_not_count(database: Database
 def test_event_of_an_unknown_kind_asks_for_a_newer_program() -> None:
     with pytest.raises(ValueError, match="Update the program"):
         from_stored("teleported", {})
+
+
+def test_events_of_visit_and_job_are_counted_and_findings_on_site_are_evidence(
+    database: Database,
+) -> None:
+    call_id = opened(database)
+    drafts = [
+        Draft("visit_booked", {"visit_id": 1}),
+        Draft("job_begun", {}),
+        Draft("finding", {"observation": "says_no_spin", "answer": "yes"}),
+    ]
+    with database.writing() as session:
+        page = Submission("on site", 2)
+        add_events(session, call_id, drafts, page, at=NINE, by="technician", is_open=False)
+
+    assert shown(database, call_id) == 5
+    assert given(database, call_id) == ["says_no_spin=yes"]
+
+
+def test_later_event_is_stored_as_it_was() -> None:
+    event = from_stored("job_begun", {"van": "1"})
+
+    assert as_draft(event) == Draft("job_begun", {"van": "1"})

@@ -3,6 +3,11 @@
 An event says what happened and nothing of what followed from it, so that the state of a call is a
 fold over its events (``triage.services.call_state``) and old calls stay readable when the program
 learns to conclude more.
+
+The events of the work that follows stand in the same stream: those of a visit's slot begin with
+``visit_`` (``triage.services.booking``), those of the job itself with ``job_``
+(``triage.services.job``). To the phone they are ``LaterEvent``; a finding on site is a
+``FindingMade`` like any other.
 """
 
 from collections.abc import Mapping
@@ -89,6 +94,14 @@ class CallReopened:
     kind: ClassVar[str] = "reopened"
 
 
+@dataclass(frozen=True, slots=True)
+class LaterEvent:
+    """Something of the booking or of the job; the phone only counts it."""
+
+    kind: str
+    payload: Mapping[str, Any]
+
+
 CallEvent = (
     ComplaintTaken
     | SafetyAnswered
@@ -98,7 +111,10 @@ CallEvent = (
     | QuestionSkipped
     | OutcomeRecorded
     | CallReopened
+    | LaterEvent
 )
+
+LATER_KINDS = ("visit_", "job_")  # beginnings of the kinds that others fold
 
 _BY_KIND: Mapping[str, type[Any]] = {
     entry.kind: entry
@@ -117,6 +133,8 @@ _BY_KIND: Mapping[str, type[Any]] = {
 
 def as_draft(event: CallEvent) -> Draft:
     """Event as the store keeps it."""
+    if isinstance(event, LaterEvent):
+        return Draft(event.kind, event.payload)
     return Draft(event.kind, asdict(event))
 
 
@@ -128,6 +146,8 @@ def from_stored(kind: str, payload: Mapping[str, Any]) -> CallEvent:
     ValueError
         The kind is unknown: a newer program wrote it.
     """
+    if kind.startswith(LATER_KINDS):
+        return LaterEvent(kind, payload)
     if kind not in _BY_KIND:
         known = ", ".join(_BY_KIND)
         raise ValueError(f'event of kind "{kind}"; expected one of {known}. Update the program.')

@@ -25,6 +25,7 @@ from triage.services.call_events import (
     ComplaintTaken,
     FindingMade,
     FindingUndone,
+    LaterEvent,
     MadeSafeConfirmed,
     OutcomeRecorded,
     QuestionSkipped,
@@ -156,6 +157,8 @@ class CallState:
                 return replace(state, outcome=RecordedOutcome(CallOutcome(outcome), note, at, by))
             case CallReopened():
                 return replace(state, outcome=None)
+            case LaterEvent():
+                return state
 
     def _others(self, observation: str) -> tuple[GivenAnswer, ...]:
         return tuple(entry for entry in self.given if entry.observation != observation)

@@ -132,7 +132,16 @@ def open_call(database: Database, report: CallReport, entry: Entry) -> int:
         if is_new:
             first = Submission(entry.submission.client_id, 0)
             drafts = [as_draft(ComplaintTaken(report.words))]
-            add_events(session, call_id, drafts, first, at=entry.at, by=entry.by, is_open=True)
+            add_events(
+                session,
+                call_id,
+                drafts,
+                first,
+                at=entry.at,
+                by=entry.by,
+                is_open=True,
+                network_version=network.version,
+            )
     return call_id
 
 
@@ -351,6 +360,7 @@ def _change(
             at=entry.at,
             by=entry.by,
             is_open=state.is_open,
+            network_version=network.version,
         )
 
 
