@@ -6,7 +6,9 @@ from datetime import datetime, timedelta, tzinfo
 
 from flask import current_app
 
+from triage.planning.shop import ShopSettings
 from triage.services.calls import Database, Entry, Submission
+from triage.services.shop.settings import current_settings
 
 EXTENSION = "triage.desk"
 DISPATCHER = "dispatcher"  # until people sign in
@@ -23,6 +25,10 @@ class Desk:
     def entry(self, submission: Submission) -> Entry:
         """Stamp a submission with the time and with who is at work."""
         return Entry(submission=submission, at=self.clock(), by=DISPATCHER)
+
+    def settings(self) -> ShopSettings:
+        """Settings of the shop that hold now."""
+        return current_settings(self.database)
 
     def midnight(self) -> datetime:
         """Start of today in the zone of the shop."""

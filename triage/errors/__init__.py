@@ -7,6 +7,7 @@ TriageError
 │   ├── UnknownNodeError         no component, failure mode or sign of that id
 │   └── InfeasiblePriorError     no base odds reproduce the stated shares
 ├── SettingsFileError            a file of shop settings has problems; all of them are listed
+├── StaleSettingsError           the settings were saved in another window since the page was shown
 ├── EvidenceError
 │   ├── UnknownObservationError  a finding names an observation the network does not have
 │   ├── UnknownAnswerError       a finding carries an answer the observation does not have
@@ -72,6 +73,7 @@ from triage.errors.root import TriageError, nearest
 from triage.errors.settings import (
     SettingsFileError,
 )
+from triage.errors.shop import StaleSettingsError
 from triage.errors.store import NewerDatabaseError, StoreError
 
 __all__ = [
@@ -92,6 +94,7 @@ __all__ = [
     "SafetyFirstError",
     "SettingsFileError",
     "StaleCallError",
+    "StaleSettingsError",
     "StoreError",
     "TriageError",
     "UnknownAnswerError",
