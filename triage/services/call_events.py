@@ -10,7 +10,7 @@ The events of the work that follows stand in the same stream: those of a visit's
 ``FindingMade`` like any other.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from enum import StrEnum
 from typing import Any, ClassVar
@@ -55,11 +55,15 @@ class MadeSafeConfirmed:
 
 @dataclass(frozen=True, slots=True)
 class FindingMade:
-    """An answer to a question; it replaces an earlier answer to the same question."""
+    """An answer to a question; it replaces an earlier answer to the same question.
+
+    ``answer`` is a number where a meter was read.
+    """
 
     kind: ClassVar[str] = "finding"
     observation: str
-    answer: str
+    answer: str | float
+    from_record: bool = False  # known of the machine from before, so nobody was asked
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +80,67 @@ class QuestionSkipped:
 
     kind: ClassVar[str] = "skipped"
     observation: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HelpAsked:
+    """Answers to "can we help"; each is empty where it was not asked or not known.
+
+    ``warranty`` and ``in_area`` are ``yes`` or ``no``, ``holder`` is ``owner`` or ``tenant``;
+    ``in_area`` was judged with the service area of that day. ``access`` holds ids of
+    ``triage.services.call_help.ACCESS``. A later event replaces an earlier one.
+    """
+
+    kind: ClassVar[str] = "help"
+    place: str = ""
+    in_area: str = ""
+    warranty: str = ""
+    holder: str = ""
+    pays: str = ""
+    lets_in: str = ""
+    access: Sequence[str] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class HelpedAnyway:
+    """The shop helps although an answer speaks against it; ``reason`` in the dispatcher's words."""
+
+    kind: ClassVar[str] = "help_anyway"
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class CustomerLinked:
+    """The caller is this customer, the call about this machine; 0 is none on record."""
+
+    kind: ClassVar[str] = "customer"
+    customer_id: int
+    machine_id: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class CallLinked:
+    """Another call of the same caller: a second machine or a second complaint."""
+
+    kind: ClassVar[str] = "linked"
+    call_id: int
+
+
+@dataclass(frozen=True, slots=True)
+class CallbackJudged:
+    """Whether this is the complaint of an earlier job again: ``same`` or ``new``."""
+
+    kind: ClassVar[str] = "callback"
+    call_id: int
+    verdict: str
+
+
+@dataclass(frozen=True, slots=True)
+class NoteTaken:
+    """A note, in the words of whoever took it."""
+
+    kind: ClassVar[str] = "note"
+    text: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +174,12 @@ CallEvent = (
     | FindingMade
     | FindingUndone
     | QuestionSkipped
+    | HelpAsked
+    | HelpedAnyway
+    | CustomerLinked
+    | CallLinked
+    | CallbackJudged
+    | NoteTaken
     | OutcomeRecorded
     | CallReopened
     | LaterEvent
@@ -125,6 +196,12 @@ _BY_KIND: Mapping[str, type[Any]] = {
         FindingMade,
         FindingUndone,
         QuestionSkipped,
+        HelpAsked,
+        HelpedAnyway,
+        CustomerLinked,
+        CallLinked,
+        CallbackJudged,
+        NoteTaken,
         OutcomeRecorded,
         CallReopened,
     )

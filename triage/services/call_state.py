@@ -16,17 +16,23 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 from triage.inference.evidence import Evidence, Finding, answers_accepted
-from triage.network.values import FaultNetwork
+from triage.network.values import FaultNetwork, Observation
 from triage.planning.safety import SafetyState
 from triage.services.call_events import (
+    CallbackJudged,
     CallEvent,
+    CallLinked,
     CallOutcome,
     CallReopened,
     ComplaintTaken,
+    CustomerLinked,
     FindingMade,
     FindingUndone,
+    HelpAsked,
+    HelpedAnyway,
     LaterEvent,
     MadeSafeConfirmed,
+    NoteTaken,
     OutcomeRecorded,
     QuestionSkipped,
     SafetyAnswered,
@@ -37,10 +43,23 @@ from triage.store.calls import StoredCall
 
 @dataclass(frozen=True, slots=True)
 class GivenAnswer:
-    """An answer that holds, when it was given and by whom it was entered."""
+    """An answer that holds, when it was given and by whom it was entered.
+
+    ``from_record`` holds for what was known of the machine before anybody was asked.
+    """
 
     observation: str
-    answer: str
+    answer: str | float
+    at: datetime
+    by: str
+    from_record: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class NoteShown:
+    """A note that was taken in a call."""
+
+    text: str
     at: datetime
     by: str
 
@@ -60,7 +79,8 @@ class CallState:
     """What is true of a call after its events; ``version`` is how many there are.
 
     ``given`` holds the answers that count, oldest first. ``safety_answers`` are those entered last;
-    ``confirmed_by`` is empty again whenever they change.
+    ``confirmed_by`` is empty again whenever they change. ``customer_id`` and ``machine_id`` are 0
+    where none is on record. ``last_at`` and ``last_by`` say who entered something last.
     """
 
     call_id: int
@@ -75,6 +95,15 @@ class CallState:
     given: tuple[GivenAnswer, ...] = ()
     skipped: tuple[str, ...] = ()
     outcome: RecordedOutcome | None = None
+    help: HelpAsked | None = None
+    helped_anyway: str = ""
+    customer_id: int = 0
+    machine_id: int = 0
+    linked: tuple[int, ...] = ()
+    callback: CallbackJudged | None = None
+    notes: tuple[NoteShown, ...] = ()
+    last_at: datetime | None = None
+    last_by: str = ""
 
     @classmethod
     def empty(
@@ -95,7 +124,8 @@ class CallState:
         state = cls.empty(
             call.id, call.network_id, call.network_version, call.caller, call.opened_at
         )
-        for event in call.events:
+        # What was entered without signal comes later than it was made.
+        for event in sorted(call.events, key=lambda one: (one.at, one.sequence)):
             state = state.after(from_stored(event.kind, event.payload), event.at, event.by)
         return state
 
@@ -125,17 +155,17 @@ class CallState:
             one
             for one in self.given
             if one.observation in observations
-            and one.answer in answers_accepted(observations[one.observation])
+            and _accepts(observations[one.observation], one.answer)
         )
         return replace(self, given=tuple(known))
 
-    def answer_to(self, observation: str) -> str | None:
+    def answer_to(self, observation: str) -> str | float | None:
         """Answer that counts, or None if the question is open."""
         return next((one.answer for one in self.given if one.observation == observation), None)
 
     def after(self, event: CallEvent, at: datetime, by: str) -> "CallState":
         """State after one more event."""
-        state = replace(self, version=self.version + 1)
+        state = replace(self, version=self.version + 1, last_at=at, last_by=by)
         match event:
             case ComplaintTaken(words):
                 return replace(state, words=words)
@@ -143,8 +173,8 @@ class CallState:
                 return replace(state, safety_answers=dict(answers), confirmed_by=None)
             case MadeSafeConfirmed(name):
                 return replace(state, confirmed_by=name)
-            case FindingMade(observation, answer):
-                given = GivenAnswer(observation, answer, at, by)
+            case FindingMade(observation, answer, from_record):
+                given = GivenAnswer(observation, answer, at, by, from_record)
                 return replace(
                     state._without(observation), given=(*self._others(observation), given)
                 )
@@ -159,6 +189,26 @@ class CallState:
                 return replace(state, outcome=None)
             case LaterEvent():
                 return state
+            case _:
+                return state._after_word_of_caller(event, at, by)
+
+    def _after_word_of_caller(self, event: CallEvent, at: datetime, by: str) -> "CallState":
+        """State after what says nothing of the machine's fault: who, where, whether to help."""
+        match event:
+            case HelpAsked():
+                return replace(self, help=event, helped_anyway="")
+            case HelpedAnyway(reason):
+                return replace(self, helped_anyway=reason)
+            case CustomerLinked(customer_id, machine_id):
+                return replace(self, customer_id=customer_id, machine_id=machine_id)
+            case CallLinked(call_id):
+                return replace(self, linked=(*self.linked, call_id))
+            case CallbackJudged():
+                return replace(self, callback=event)
+            case NoteTaken(text):
+                return replace(self, notes=(*self.notes, NoteShown(text, at, by)))
+            case _:
+                return self
 
     def _others(self, observation: str) -> tuple[GivenAnswer, ...]:
         return tuple(entry for entry in self.given if entry.observation != observation)
@@ -166,3 +216,10 @@ class CallState:
     def _without(self, observation: str) -> "CallState":
         skipped = tuple(entry for entry in self.skipped if entry != observation)
         return replace(self, given=self._others(observation), skipped=skipped)
+
+
+def _accepts(observation: Observation, answer: str | float) -> bool:
+    """Whether an observation, which may have changed, still has this answer."""
+    if isinstance(answer, str):
+        return answer in answers_accepted(observation)
+    return observation.reading is not None
