@@ -5,9 +5,10 @@ from datetime import datetime
 from flask import Flask
 
 from triage.services import wording
+from triage.services.wording import money as money
+from triage.services.wording import money_range as money_range
 from webform.desk import desk
 
-MINOR_PER_UNIT = 100
 NO_BREAK_SPACE = "\u00a0"
 
 
@@ -33,26 +34,6 @@ def minutes(value: float) -> str:
         return "half a minute"
     text = f"{value:.0f}" if value >= 10 else f"{value:.1f}".removesuffix(".0")
     return "1 minute" if text == "1" else f"{text} minutes"
-
-
-def money(minor: int, currency: str) -> str:
-    """Amount in whole units: plans and price ranges are not exact to the cent.
-
-    >>> money(14833, "USD")
-    '148 USD'
-    """
-    return f"{minor / MINOR_PER_UNIT:,.0f} {currency}"
-
-
-def money_range(low_minor: int, high_minor: int, currency: str) -> str:
-    """Range of amounts; one amount if both are the same.
-
-    >>> money_range(14833, 29200, "USD"), money_range(2000, 2000, "USD")
-    ('148 to 292 USD', '20 USD')
-    """
-    high = money(high_minor, currency)
-    low = money(low_minor, "").strip()
-    return high if money(low_minor, currency) == high else f"{low} to {high}"
 
 
 def bar(probability: float) -> str:

@@ -15,13 +15,34 @@ from tests.builders import (
 )
 from triage.inference.engine import Engine
 from triage.inference.evidence import Evidence, Finding, RepairDone
-from triage.network.values import Channel, FaultNetwork, Part, RepairBy, SafetyClass, SafetyFlag
+from triage.network.values import (
+    Channel,
+    FaultNetwork,
+    OnVan,
+    Part,
+    RepairBy,
+    SafetyClass,
+    SafetyFlag,
+)
 from triage.planning.costs import CostModel
+from triage.planning.endings import OutcomeKind
 from triage.planning.phone import phone_advice
 from triage.planning.safety import SafetyState, SafetyVerdict
-from triage.planning.visit_plan import OutcomeKind, first_visit_plan
+from triage.planning.shop import NewMachine, ShopSettings
+from triage.planning.visit_plan import VisitPlan, first_visit_plan
 
 COSTS = CostModel()
+KIND = "test"  # id of the networks of ``tests.builders``
+SETTINGS = ShopSettings(
+    costs=COSTS,
+    new_machines={KIND: NewMachine(price_minor=72500, installation_minor=17500, life_years=10)},
+)
+
+
+def _taken(plan: VisitPlan) -> list[str]:
+    """Parts taken along, in the order of the network."""
+    items = {item.key: item.part.id for item in plan.needs.items}
+    return [items[key] for key in plan.load.take]
 
 
 def _flag(name: str, safety_class: SafetyClass) -> SafetyFlag:
@@ -106,7 +127,7 @@ def _choice() -> FaultNetwork:
 
 
 def test_plan_says_what_each_result_leads_to() -> None:
-    plan = first_visit_plan(Engine(_choice()), Evidence(), COSTS)
+    plan = first_visit_plan(Engine(_choice()), Evidence(), SETTINGS)
 
     step = plan.tests[0]
     leads_to = {result.answer: result.next_repair.id for result in step.results}  # type: ignore[union-attr]
@@ -116,15 +137,20 @@ def test_plan_says_what_each_result_leads_to() -> None:
 
 
 def test_part_is_loaded_when_missing_it_would_cost_more_than_carrying_it() -> None:
-    dear_trip = CostModel(return_trip_minor=100_000)
-    cheap_trip = CostModel(return_trip_minor=600)
-    engine = Engine(_choice())
+    dear_trip = ShopSettings(costs=CostModel(return_trip_minor=100_000))
+    cheap_trip = ShopSettings(costs=CostModel(return_trip_minor=600))
+    fault_network = _choice()
+    not_aboard = {
+        name: replace(part, on_van=OnVan.SOMETIMES) for name, part in fault_network.parts.items()
+    }
+    engine = Engine(replace(fault_network, parts=not_aboard))
 
-    many = first_visit_plan(engine, Evidence(), dear_trip).parts
-    few = first_visit_plan(engine, Evidence(), cheap_trip).parts
+    many = first_visit_plan(engine, Evidence(), dear_trip)
+    few = first_visit_plan(engine, Evidence(), cheap_trip)
 
-    assert [entry.part.id for entry in many] == [f"fix_{name}_part" for name in "abcd"]
-    assert len(few) == 0
+    assert _taken(many) == [f"fix_{name}_part" for name in "abcd"]
+    assert _taken(few) == []
+    assert many.first_visit_share > few.first_visit_share
 
 
 def test_cause_the_caller_can_cure_is_solved_by_phone() -> None:
@@ -135,7 +161,7 @@ def test_cause_the_caller_can_cure_is_solved_by_phone() -> None:
     fault_network = replace(fault_network, repairs={**fault_network.repairs, "fix_a": by_caller})
     heard = Evidence.of(Finding("asks", "yes"), Finding("asks", "yes", by="neighbour"))
 
-    plan = first_visit_plan(Engine(fault_network), heard, COSTS)
+    plan = first_visit_plan(Engine(fault_network), heard, SETTINGS)
 
     assert plan.outcome.kind is OutcomeKind.SOLVE_BY_PHONE
     assert plan.caller_steps[0].repair.id == "fix_a"
@@ -155,7 +181,7 @@ def test_dear_part_turns_the_visit_into_a_warning() -> None:
         )
         for part, entry in fault_network.parts.items()
     }
-    plan = first_visit_plan(Engine(replace(fault_network, parts=dear)), Evidence(), COSTS)
+    plan = first_visit_plan(Engine(replace(fault_network, parts=dear)), Evidence(), SETTINGS)
 
     assert plan.outcome.kind is OutcomeKind.VISIT_NOT_WORTH_REPAIRING
     assert plan.outcome.share > 0.5
@@ -166,9 +192,9 @@ def test_plan_of_any_network_is_finite_and_deterministic(seed: int) -> None:
     engine = Engine(random_network(seed))
     evidence = Evidence.of(Finding("o_s0_0", "a"))
 
-    first = first_visit_plan(engine, evidence, COSTS)
+    first = first_visit_plan(engine, evidence, SETTINGS)
 
-    assert first == first_visit_plan(engine, evidence, COSTS)
+    assert first == first_visit_plan(engine, evidence, SETTINGS)
     assert first.price_range_minor[0] <= first.price_range_minor[1]
     assert first.minutes_expected > 0.0
 
@@ -177,19 +203,19 @@ def test_machine_that_may_be_well_after_a_repair_is_said_to_be() -> None:
     engine = Engine(_choice())
     repaired = Evidence.of(Finding("test", "yes", by="technician"), RepairDone("fix_a"))
 
-    plan = first_visit_plan(engine, repaired, COSTS)
+    plan = first_visit_plan(engine, repaired, SETTINGS)
 
     assert plan.well_share > 0.9
     assert plan.first_repair is not None
     assert plan.first_repair.id != "fix_a"
     assert plan.first_repair_probability < 0.1
-    assert plan.parts == ()
+    assert _taken(plan) == []
 
 
 def test_plan_of_a_machine_that_can_have_nothing_wrong_is_empty() -> None:
     everything = Evidence.of(*(RepairDone(f"fix_{name}") for name in "abcd"))
 
-    plan = first_visit_plan(Engine(_choice()), everything, COSTS)
+    plan = first_visit_plan(Engine(_choice()), everything, SETTINGS)
 
     assert plan.well_share == pytest.approx(1.0)
     assert plan.tests == ()

@@ -74,10 +74,17 @@ def test_price_is_fee_labour_and_parts_with_mark_up() -> None:
 def test_first_visit_share_counts_jobs_whose_parts_are_all_aboard() -> None:
     _, forecast = _forecast(1.0)
 
-    assert forecast.first_visit_share(frozenset({"fix_a_part", "fix_b_part"})) == pytest.approx(1.0)
-    only_a = forecast.first_visit_share(frozenset({"fix_a_part"}))
+    assert forecast.first_visit_share({"fix_a_part": 1.0, "fix_b_part": 1.0}) == pytest.approx(1.0)
+    only_a = forecast.first_visit_share({"fix_a_part": 1.0})
     assert only_a == pytest.approx(0.7, abs=0.01)
-    assert forecast.first_visit_share(frozenset()) == pytest.approx(0.0, abs=1e-9)
+    assert forecast.first_visit_share({}) == pytest.approx(0.0, abs=1e-9)
+
+
+def test_piece_that_may_not_fit_counts_in_the_share_in_which_it_fits() -> None:
+    _, forecast = _forecast(1.0)
+    share_of_a = forecast.first_visit_share({"fix_a_part": 1.0})
+
+    assert forecast.first_visit_share({"fix_a_part": 0.5}) == pytest.approx(0.5 * share_of_a)
 
 
 def test_plan_cut_short_goes_on_with_what_each_hypothesis_needs() -> None:
@@ -113,7 +120,7 @@ def test_declined_quote_ends_the_visit_with_the_fee() -> None:
 
 
 def test_first_visit_share_is_among_the_quotes_accepted() -> None:
-    both = frozenset({"fix_a_part", "fix_b_part"})
+    both = {"fix_a_part": 1.0, "fix_b_part": 1.0}
 
     assert _forecast(1.0, 0.25)[1].first_visit_share(both) == pytest.approx(1.0)
     assert _forecast(1.0, 0.0)[1].first_visit_share(both) == pytest.approx(1.0)

@@ -7,6 +7,7 @@ works the same; its end stops the interview.
 import sys
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from pathlib import Path
 
 import click
 
@@ -24,9 +25,9 @@ from triage.cli.interview import (
 from triage.cli.output import heading, json_option, network_argument, table, wrapped, write_json
 from triage.cli.plan_text import plan_lines
 from triage.cli.ranking_text import cause_lines, warning_lines, why_lines
+from triage.cli.settings import engine_and_settings, settings_option
 from triage.inference.evidence import DONT_KNOW
 from triage.network.values import Observation, SafetyFlag
-from triage.services.engines import engine_for
 from triage.services.ranking import NextObservation, Ranking
 from triage.trade.words import match_words
 
@@ -74,8 +75,9 @@ class Terminal:
 
 @click.command()
 @network_argument
+@settings_option
 @json_option
-def ask(network: str, as_json: bool) -> None:
+def ask(network: str, settings: Path | None, as_json: bool) -> None:
     """Ask question by question at the terminal, best question first.
 
     Safety questions come first, then what the caller complains of, then the question worth most per
@@ -85,7 +87,8 @@ def ask(network: str, as_json: bool) -> None:
     With --json the final state is printed, and all talk goes to standard error.
     """
     terminal = Terminal(as_json)
-    interview = hold(Interview(engine_for(network)), terminal)
+    engine, shop = engine_and_settings(network, settings)
+    interview = hold(Interview(engine, settings=shop), terminal)
     if as_json:
         write_json(interview_as_json(interview))
     else:

@@ -13,6 +13,7 @@ from triage.inference.engine import Engine
 from triage.inference.evidence import Evidence, Finding
 from triage.network.values import VOLUNTEERED, Observation, SafetyFlag
 from triage.planning.safety import SafetyState, SafetyVerdict
+from triage.planning.shop import DEFAULT_SETTINGS, ShopSettings
 from triage.services.ranking import NextObservation, Ranking, rank, ranking_as_json
 from triage.services.visit import VisitPlan, first_visit_plan, plan_as_json
 
@@ -64,10 +65,11 @@ InterviewStep = FlagAnswered | MadeSafe | ComplaintTaken | QuestionAnswered
 
 @dataclass(frozen=True, slots=True)
 class Interview:
-    """Steps of one interview, in order."""
+    """Steps of one interview, in order; ``engine`` is that of the network under ``settings``."""
 
     engine: Engine
     steps: tuple[InterviewStep, ...] = ()
+    settings: ShopSettings = DEFAULT_SETTINGS
 
     def adding(self, *steps: InterviewStep) -> "Interview":
         """Interview with these steps after the present ones."""
@@ -126,13 +128,13 @@ class Interview:
         """Causes and next questions; None while the safety questions do not allow any."""
         if self.safety.verdict is not SafetyVerdict.GO_ON:
             return None
-        return rank(self.engine, self.evidence, causes_limit=CAUSES_SHOWN)
+        return rank(self.engine, self.evidence, causes_limit=CAUSES_SHOWN, settings=self.settings)
 
     def plan(self) -> VisitPlan | None:
         """First visit plan; None while the safety questions do not allow one."""
         if self.safety.verdict is not SafetyVerdict.GO_ON:
             return None
-        return first_visit_plan(self.engine, self.evidence)
+        return first_visit_plan(self.engine, self.evidence, self.settings)
 
 
 def next_question(ranking: Ranking) -> NextObservation | None:

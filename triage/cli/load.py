@@ -9,7 +9,7 @@ from triage.cli.events import EventsCommand, event_options, typed_evidence
 from triage.cli.load_text import load_lines
 from triage.cli.mistakes import UserMistake
 from triage.cli.output import json_option, network_argument, write_json
-from triage.cli.settings import settings_option
+from triage.cli.settings import plate_option, settings_option
 from triage.inference.evidence import parse_findings
 from triage.services.engines import engine_for
 from triage.services.load import VisitRequest, load_as_json, load_list
@@ -21,12 +21,7 @@ PLATE = "plate"
 @click.command(cls=EventsCommand)
 @network_argument
 @event_options
-@click.option(
-    "--plate",
-    metavar="TEXT",
-    default="",
-    help="What the machine's plate says; numbers of parts are chosen by it.",
-)
+@plate_option
 @click.option(
     "--visit",
     "visits",

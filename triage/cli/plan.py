@@ -8,10 +8,13 @@ from triage.cli.events import EventsCommand, event_options, typed_evidence
 from triage.cli.mistakes import UserMistake
 from triage.cli.output import json_option, network_argument, write_json
 from triage.cli.plan_text import branching_lines, plan_lines
+from triage.cli.settings import engine_and_settings, plate_option, settings_option
+from triage.inference.engine import Engine
+from triage.planning.shop import ShopSettings
 from triage.services.branching_plan import branching_plan, branching_plan_as_json
-from triage.services.engines import engine_for
 from triage.services.plan_drawing import draw_branching_plan
 from triage.services.visit import first_visit_plan, plan_as_json
+from triage.services.visit_offer import offer_as_json, visit_offer
 
 
 @click.command(cls=EventsCommand)
@@ -24,8 +27,17 @@ from triage.services.visit import first_visit_plan, plan_as_json
     metavar="FILE",
     help="Write the branches as an SVG picture too; needs --branches.",
 )
+@plate_option
+@settings_option
 @json_option
-def plan(network: str, branches: bool, picture: Path | None, as_json: bool) -> None:
+def plan(
+    network: str,
+    branches: bool,
+    picture: Path | None,
+    plate: str,
+    settings: Path | None,
+    as_json: bool,
+) -> None:
     """Plan the first visit: tests in order, parts to load, cautions.
 
     Says how the call should end (solved by phone, a visit, not worth repairing, another trade),
@@ -33,25 +45,30 @@ def plan(network: str, branches: bool, picture: Path | None, as_json: bool) -> N
 
     Example: triage plan top_load_washer --finding says_water_left=yes
     """
-    engine = engine_for(network)
+    engine, shop = engine_and_settings(network, settings)
     if branches:
-        _branches(network, picture, as_json)
+        _branches(engine, shop, picture, as_json)
         return
     if picture is not None:
         raise UserMistake("--picture draws the branches of the plan; add --branches.")
-    found = first_visit_plan(engine, typed_evidence(engine))
+    found = first_visit_plan(engine, typed_evidence(engine), shop, plate=plate)
     if as_json:
         write_json(
-            {"network": engine.network.id, "version": engine.network.version, **plan_as_json(found)}
+            {
+                "network": engine.network.id,
+                "version": engine.network.version,
+                **plan_as_json(found),
+                "offer": offer_as_json(visit_offer(found)),
+            }
         )
     else:
         click.echo("\n".join(plan_lines(found)))
 
 
-def _branches(network: str, picture: Path | None, as_json: bool) -> None:
+def _branches(engine: Engine, shop: ShopSettings, picture: Path | None, as_json: bool) -> None:
     """Print the branching plan, and draw it where asked."""
-    engine = engine_for(network)
-    found = branching_plan(engine, typed_evidence(engine))
+    costs = shop.costs_for(engine.network.id)
+    found = branching_plan(engine, typed_evidence(engine), costs)
     if picture is not None:
         if picture.exists():
             raise UserMistake(f"{picture} exists; choose another name or remove it.")

@@ -2,31 +2,31 @@
 
 from collections.abc import Iterable
 
-from triage.cli.output import heading, minutes_text, wrapped
+from triage.cli.output import heading, minutes_text, table, wrapped
 from triage.services.branching_plan import BranchingPlan, PlanLine
-from triage.services.visit import PlannedStep, VisitPlan
-from triage.services.wording import percent
-
-MINOR_UNITS = 100  # per unit of currency, as in the network files
+from triage.services.visit import PartToLoad, PlannedStep, VisitPlan
+from triage.services.visit_offer import visit_offer
+from triage.services.wording import MINOR_UNITS, percent
 
 
 def plan_lines(plan: VisitPlan) -> list[str]:
     """Return the plan as lines of text."""
     low, high = (f"{end / MINOR_UNITS:.2f}" for end in plan.price_range_minor)
+    offer = visit_offer(plan)
     lines = [
         plan.outcome_title,
         *_listed(plan.reasons),
         f"  Time on site: {plan.minutes_p50:.0f} min as likely as not, "
-        f"{plan.minutes_p80:.0f} min in four of five visits",
+        f"{plan.minutes_p80:.0f} min in four of five visits, {plan.minutes_p95:.0f} min in 19 of 20",
+        f"  Slot to book: {offer.slot_minutes} min",
         f"  Finished on the first visit: {percent(plan.first_visit_share)}",
-        f"  Price to the customer: {low} to {high} {plan.currency}",
+        f"  Price to the customer: {low} to {high} {plan.currency}; "
+        f"{percent(plan.declined_share)} of quotes are declined",
+        heading("Expected cost to shop and customer, in " + plan.currency),
+        *_ending_lines(plan),
+        heading("Say before booking"),
+        *_listed(offer.script),
     ]
-    if len(plan.endings) > 1:
-        lines += [heading("Expected cost to shop and customer, in " + plan.currency)]
-        lines += [
-            f"  {entry.expected_cost_minor / MINOR_UNITS:8.2f}  {entry.title}"
-            for entry in plan.endings
-        ]
     if plan.caller_steps:
         lines += [heading("The caller can try")]
         for own in plan.caller_steps:
@@ -38,11 +38,10 @@ def plan_lines(plan: VisitPlan) -> list[str]:
         lines += [heading("Tests, in this order")]
         for place, step in enumerate(plan.steps, start=1):
             lines += _step_lines(place, step)
-    if plan.parts:
-        lines += [heading("Parts to load")]
-        lines += _listed(
-            f"{entry.part.title}: {entry.where}; {entry.reason}" for entry in plan.parts
-        )
+    lines += _part_lines(plan)
+    if plan.advice is not None:
+        lines += [heading(f"Repair or not: {plan.advice.title}")]
+        lines += _listed((*plan.advice.reasons, *plan.advice.cautions))
     if plan.cautions:
         lines += [heading("Cautions"), *_listed(plan.cautions)]
     return lines
@@ -59,6 +58,38 @@ def _branch_line(line: PlanLine) -> str:
     time = f", {minutes_text(line.minutes)}" if line.minutes else ""
     text = f"{line.number}. {came_by}{line.title} ({percent(line.probability)}{time}{sure})"
     return wrapped(text, 2 + 3 * line.depth, 4)
+
+
+def _ending_lines(plan: VisitPlan) -> list[str]:
+    rows = [
+        (
+            f"{entry.expected_cost_minor / MINOR_UNITS:.0f}",
+            f"+{entry.difference_minor / MINOR_UNITS:.0f}" if entry.difference_minor else "",
+            f"{entry.title}. {entry.sentence}",
+        )
+        for entry in plan.endings
+    ]
+    return table(rows, right=(0, 1))
+
+
+def _part_lines(plan: VisitPlan) -> list[str]:
+    visit = plan.load.visits[0]
+    lines = []
+    if plan.parts:
+        lines += [heading("Parts to load")]
+        lines += _listed(f"{_name(entry)}: {entry.where}; {entry.reason}" for entry in plan.parts)
+    lines += [
+        wrapped(
+            f"All parts of the job aboard: {percent(visit.fill_rate)} "
+            f"(van as it is: {percent(visit.fill_rate_of_van)})",
+            2,
+        )
+    ]
+    return [*lines, *_listed(visit.asks)]
+
+
+def _name(entry: PartToLoad) -> str:
+    return f"{entry.part.title}, {entry.number}" if entry.number else entry.part.title
 
 
 def _step_lines(place: int, step: PlannedStep) -> list[str]:

@@ -1,12 +1,14 @@
 """``triage rank``: causes in order, given what was observed."""
 
+from pathlib import Path
+
 import click
 
 from triage.cli.events import EventsCommand, event_options, typed_evidence
 from triage.cli.output import json_option, network_argument, write_json
 from triage.cli.ranking_text import ranking_lines
+from triage.cli.settings import engine_and_settings, settings_option
 from triage.services import ranking as service
-from triage.services.engines import engine_for
 
 
 @click.command(cls=EventsCommand)
@@ -19,8 +21,9 @@ from triage.services.engines import engine_for
     show_default=True,
     help="Longest list of causes, questions and tests.",
 )
+@settings_option
 @json_option
-def rank(network: str, limit: int, as_json: bool) -> None:
+def rank(network: str, limit: int, settings: Path | None, as_json: bool) -> None:
     """Rank the causes, given what was observed.
 
     Shows how likely each cause is, what the ranking leaves out, why the first one leads, and what
@@ -28,9 +31,10 @@ def rank(network: str, limit: int, as_json: bool) -> None:
 
     Example: triage rank top_load_washer --finding says_water_left=yes
     """
-    engine = engine_for(network)
-    evidence = typed_evidence(engine)
-    ranking = service.rank(engine, evidence, causes_limit=limit, next_limit=limit)
+    engine, shop = engine_and_settings(network, settings)
+    ranking = service.rank(
+        engine, typed_evidence(engine), causes_limit=limit, next_limit=limit, settings=shop
+    )
     if as_json:
         write_json(service.ranking_as_json(ranking))
     else:

@@ -8,9 +8,12 @@ import click
 
 from triage.cli.mistakes import UserMistake
 from triage.cli.output import json_option, write_json
+from triage.inference.engine import Engine
 from triage.network.catalogue import load_network
 from triage.network.shipped import shown_path
 from triage.network.values import FaultNetwork
+from triage.planning.shop import ShopSettings
+from triage.services.engines import engine_for, engine_under
 from triage.services.settings import check_settings, settings_at
 from triage.services.settings_text import settings_as_json, settings_as_yaml
 
@@ -26,6 +29,29 @@ def settings_option(command: Command) -> Command:
         help="Settings of the shop (docs/settings.md); without it the defaults.",
     )
     return option(command)
+
+
+def plate_option(command: Command) -> Command:
+    """Add ``--plate``, empty if nobody has read it."""
+    option = click.option(
+        "--plate",
+        metavar="TEXT",
+        default="",
+        help="What the machine's plate says; numbers of parts are chosen by it.",
+    )
+    return option(command)
+
+
+def engine_and_settings(network: str, file: Path | None) -> tuple[Engine, ShopSettings]:
+    """Engine of a network under the settings of a shop, and those settings.
+
+    Raises
+    ------
+    UnknownNetworkError, NetworkFileError, SettingsFileError
+    """
+    filed = engine_for(network)
+    shop = settings_at(file, [filed.network])
+    return engine_under(filed, shop), shop
 
 
 @click.command()

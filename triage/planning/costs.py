@@ -67,16 +67,15 @@ class CostModel:
         return self.carry_minor + self.return_share_of_ordered_part * self.parts_minor((part,))
 
     def repair_minor(self, repair: Repair, parts: tuple[Part, ...]) -> float:
-        """Cost of doing a repair on site: labour, check run and parts.
+        """Cost of doing a repair on site with its parts at hand: labour, check run and parts.
 
-        A part that has to be ordered costs a return trip as well. Work of another trade costs only
-        the minutes to find and explain it.
+        Work of another trade costs only the minutes to find and explain it. A return trip for parts
+        that are not aboard is no matter of the repair (``triage.planning.van.with_van``).
         """
         cost = self.on_site_minor(repair.minutes + self.verification_minutes)
         if repair.by is RepairBy.LICENSED_TRADE:
             return cost
-        ordered = any(part.on_van is OnVan.ORDERED for part in parts)
-        return cost + self.parts_minor(parts) + (self.return_trip_minor if ordered else 0.0)
+        return cost + self.parts_minor(parts)
 
     def price_minor(self, repair: Repair, parts: tuple[Part, ...], *, high: bool) -> int:
         """Price to the customer of a visit with this repair, low or high end of the parts."""

@@ -144,12 +144,15 @@ def _corners(
 
 
 def job_types(site: SiteProblem) -> tuple[JobType, ...]:
-    """Sets of parts the hypotheses need, equal sets merged, in order of first mention."""
-    jobs: dict[frozenset[str], float] = {}
+    """Sets of parts the hypotheses need, equal sets merged, in order of first mention.
+
+    Probabilities sum to 1; a machine with nothing wrong any more needs no part.
+    """
+    jobs: dict[frozenset[str], float] = {frozenset(): site.well_share}
     for weight, needs in zip(site.problem.weights, site.problem.needs[:, :, 0], strict=True):
         repairs = [site.repairs[place] for place in needs if place < len(site.repairs)]
         parts = frozenset(part for repair in repairs for part in repair.parts)
-        jobs[parts] = jobs.get(parts, 0.0) + float(weight)
+        jobs[parts] = jobs.get(parts, 0.0) + float(weight) * (1.0 - site.well_share)
     return tuple(JobType(probability, parts) for parts, probability in jobs.items())
 
 

@@ -5,7 +5,7 @@ Every rule is a limit on the price of the repair; above it the rule says replace
 ======================  =========================================================================
 worth of the repair     the new machine's price times (years the old one has left) / (years of a new
                         one): what the years bought by the repair would cost as a new machine
-plain 50 % rule         half of a new machine, whatever the age
+plain 50 % rule         half of a new machine (or the share a shop sets), whatever the age
 50/50 rule              the same, but no limit up to half of the expected life
 age-sliding limit       a share of a new machine that falls with age
 ======================  =========================================================================
@@ -29,9 +29,10 @@ from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
 
+from triage.inference.evidence import Evidence
 from triage.network.values import FaultNetwork, Repair
 from triage.planning.costs import CostModel
-from triage.planning.shop import NewMachine
+from triage.planning.shop import NewMachine, ShopSettings
 from triage.planning.site_problem import SiteProblem
 
 HALF = 0.5
@@ -40,6 +41,15 @@ SLIDING_LIMITS = ((3.0, 0.60), (5.0, 0.50), (8.0, 0.40), (11.0, 0.25), (14.0, 0.
 # Boards go out of stock first; common practice, no source. Ids of parts of the shipped networks.
 CONTROL_PARTS = frozenset({"main_control", "user_panel", "heat_control", "motor_drive"})
 OLD_FOR_CONTROL_YEARS = 8.0
+# Years that stand for an age band of the networks: its middle, and 14 for the open one.
+BAND_YEARS: Mapping[str, float] = {
+    "under_1_year": 0.5,
+    "from_1_to_3": 2.5,
+    "from_4_to_7": 6.0,
+    "from_8_to_12": 10.5,
+    "over_12": 14.0,
+}
+AGE = "age"  # the context that holds the bands
 CAUTION_PROBABILITY = 0.1  # a control that is less likely to be needed is not worth a word
 
 
@@ -103,7 +113,11 @@ class ReplacementAdvice:
 
 
 def replacement_advice(
-    prices: Sequence[JobPrice], machine: NewMachine, age_years: float | None
+    prices: Sequence[JobPrice],
+    machine: NewMachine,
+    age_years: float | None,
+    *,
+    plain_share: float = HALF,
 ) -> ReplacementAdvice:
     """Advice whether to repair.
 
@@ -115,6 +129,8 @@ def replacement_advice(
         A new machine of this kind.
     age_years : float or None
         Age of the machine, if known.
+    plain_share : float
+        Share of a new machine in the plain rule and in the 50/50 rule.
 
     Returns
     -------
@@ -124,7 +140,7 @@ def replacement_advice(
     """
     expected = sum(price.probability * price.middle_minor for price in prices)
     new = machine.installed_minor
-    limits: dict[Rule, float | None] = {Rule.PLAIN_HALF: HALF * new}
+    limits: dict[Rule, float | None] = {Rule.PLAIN_HALF: plain_share * new}
     left = None
     if age_years is not None:
         left = years_left(age_years, machine.life_years)
@@ -132,7 +148,7 @@ def replacement_advice(
         limits = {
             Rule.WORTH_OF_REPAIR: new * left / machine.life_years,
             **limits,
-            Rule.HALF_AND_HALF: HALF * new if is_past_half else None,
+            Rule.HALF_AND_HALF: plain_share * new if is_past_half else None,
             Rule.SLIDING: sliding_share(age_years) * new,
         }
     rules = tuple(_rule_limit(rule, limit, prices, expected) for rule, limit in limits.items())
@@ -147,6 +163,18 @@ def replacement_advice(
     )
 
 
+def advice_on_site(
+    site: SiteProblem, network: FaultNetwork, settings: ShopSettings, age_years: float | None
+) -> ReplacementAdvice | None:
+    """Advice about the machine of a visit; None where no new machine of its kind is known."""
+    machine = settings.new_machines.get(network.id)
+    if machine is None or not site.problem.weights.any():
+        return None
+    costs = settings.costs_for(network.id)
+    prices = job_prices(site, network, costs)
+    return replacement_advice(prices, machine, age_years, plain_share=costs.worth_repairing_share)
+
+
 def years_left(age_years: float, life_years: float) -> float:
     """Mean years a machine of some age has left, for a hazard that grows in proportion to age.
 
@@ -157,6 +185,21 @@ def years_left(age_years: float, life_years: float) -> float:
     """
     x = age_years * math.sqrt(math.pi) / (2.0 * life_years)
     return life_years * math.exp(x * x) * math.erfc(x)
+
+
+def age_found(network: FaultNetwork, evidence: Evidence) -> float | None:
+    """Age of the latest finding about it; a reading of the plate beats what the caller says."""
+    ages = [
+        (network.observations[finding.observation].channel.is_on_site, BAND_YEARS[finding.answer])
+        for finding in evidence.findings
+        if network.observations[finding.observation].context == AGE
+        and isinstance(finding.answer, str)
+        and finding.answer in BAND_YEARS
+    ]
+    read = [years for is_read, years in ages if is_read]
+    said = [years for _, years in ages]
+    ages_known = read or said
+    return ages_known[-1] if ages_known else None
 
 
 def sliding_share(age_years: float) -> float:

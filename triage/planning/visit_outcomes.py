@@ -6,7 +6,8 @@ way to go on: what it needs is repaired without further tests. Before the first 
 is quoted a price and may decline: then the visit ends there and the fee is due.
 """
 
-from collections.abc import Iterator, Sequence
+import math
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -16,8 +17,6 @@ from triage.planning.costs import CostModel
 from triage.planning.plan_tree import PlanNode, PlanTree
 from triage.planning.site_policy import ActionKind
 from triage.planning.site_problem import SiteProblem
-
-DECLINED_SHARE = 0.20  # of quotes, 15 to 25 % (common practice, no source)
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,13 +58,16 @@ class VisitForecast:
         total = sum(ending.probability for ending in self.endings)
         return sum(ending.probability * ending.minutes for ending in self.endings) / total
 
-    def first_visit_share(self, aboard: frozenset[str]) -> float:
-        """P(the machine works after this visit | no quote declined) with these parts aboard."""
+    def first_visit_share(self, ready: Mapping[str, float]) -> float:
+        """P(the machine works after this visit | no quote declined).
+
+        ``ready`` holds P(a piece that fits is aboard) by part; a part not in it is not aboard.
+        """
         total = sum(ending.probability for ending in self.endings if not ending.is_declined)
         solved = sum(
-            ending.probability
+            ending.probability * math.prod(ready.get(part, 0.0) for part in ending.parts)
             for ending in self.endings
-            if ending.is_solved and ending.parts <= aboard
+            if ending.is_solved
         )
         return solved / total
 
@@ -81,7 +83,7 @@ def visit_forecast(
     tree: PlanTree,
     parts: dict[str, Part],
     costs: CostModel,
-    declined_share: float = DECLINED_SHARE,
+    declined_share: float,
 ) -> VisitForecast:
     """Ways the visit may go on, from a plan spelt out; at once to its end if all is well already.
 
@@ -117,12 +119,17 @@ class _Teller:
         """Endings of one path: one, or one per hypothesis where the plan is not spelt out."""
         minutes, before_quote = 0.0, 0.0
         done: list[Repair] = []
+        setup = self.site.setup
         for node in steps:
             if node.action is not None and node.action.kind is ActionKind.TEST:
-                minutes += self.site.tests[node.action.place].minutes
-                before_quote += 0.0 if done else self.site.tests[node.action.place].minutes
+                test = self.site.tests[node.action.place]
+                spent = setup.minutes(test)
+                setup = setup.after_test(test)
+                minutes += spent
+                before_quote += 0.0 if done else spent
             elif node.action is not None:
                 done.append(self.site.repairs[node.action.place])
+                setup = setup.after_repair()
         if end.is_solved:
             yield from self._quoted(end.probability, (before_quote, minutes), done)
         elif end.action is not None:  # giving up

@@ -4,52 +4,36 @@ The plan is the trunk of the branching plan (``plan_tree``): from what is known 
 probable results after which testing still pays, with what every other result leads to.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
-from enum import StrEnum
 
 import numpy as np
 
 from triage.inference.engine import Engine
 from triage.inference.evidence import Evidence
-from triage.network.values import Observation, OnVan, Part, Repair, RepairBy
+from triage.network.values import Observation, Repair, RepairBy
 from triage.planning.costs import CostModel
-from triage.planning.load import JobType, best_load
+from triage.planning.endings import Outcome, VisitChoice, outcome_of_call
 from triage.planning.plan_tree import PlanNode, plan_tree
+from triage.planning.problem import SOLVED
+from triage.planning.replacement import (
+    ReplacementAdvice,
+    Rule,
+    Verdict,
+    advice_on_site,
+    age_found,
+)
+from triage.planning.shop import DEFAULT_SETTINGS, ShopSettings
 from triage.planning.site_policy import ActionKind, BasePolicy
 from triage.planning.site_problem import SiteProblem, site_problem
+from triage.planning.tour import TourLoad
+from triage.planning.van import VisitNeeds, best_load_of_day, visit_needs, with_van
 from triage.planning.visit_outcomes import visit_forecast
 
 TESTS_MAX = 8
 TRUNK_NODES = 40  # steps spelt out to find the trunk and what its results lead to
 IGNORED_SHARE = 1e-3  # of a belief, left out when a step is chosen
 RESULT_PROBABILITY_MIN = 0.005  # rarer results are not spelt out; the sheet says "anything else"
-
-
-class OutcomeKind(StrEnum):
-    """How a call ends."""
-
-    SOLVE_BY_PHONE = "solve_by_phone"
-    VISIT = "visit"
-    VISIT_NOT_WORTH_REPAIRING = "visit_not_worth_repairing"
-    REFER_OUT = "refer_out"
-
-
-@dataclass(frozen=True, slots=True)
-class Alternative:
-    """One way to end the call with its expected cost to shop and customer, minor units."""
-
-    kind: OutcomeKind
-    expected_cost_minor: int
-
-
-@dataclass(frozen=True, slots=True)
-class Outcome:
-    """Recommended ending; ``share`` is the probability behind it (solved, referred, too dear)."""
-
-    kind: OutcomeKind
-    share: float
-    alternatives: tuple[Alternative, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,31 +63,24 @@ class PlannedTest:
 
 
 @dataclass(frozen=True, slots=True)
-class LoadedPart:
-    """A part worth having on the van: P(needed) and the repair that needs it."""
-
-    part: Part
-    probability: float
-    repairs: tuple[Repair, ...]
-
-
-@dataclass(frozen=True, slots=True)
 class CallerStep:
-    """Something the caller can do now, and the probability that it is what is needed."""
+    """Something the caller can do now, and the probability that it is all that is needed."""
 
     repair: Repair
     probability: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class VisitPlan:
     """First visit plan. Costs and prices in minor units of ``currency``.
 
     ``well_share`` is P(nothing is wrong any more), after repairs; the tests are for the case that
-    something still is.
+    something still is. ``needs`` and ``load`` say what the visit may need and what is taken along.
 
-    ``minutes_p50`` and ``minutes_p80`` on site; ``price_range_minor`` from the 10th to the 90th
-    percentile; ``first_visit_share`` is P(the machine works after one visit with the parts loaded).
+    ``minutes_p50``, ``minutes_p80`` and ``minutes_p95`` on site; ``price_range_minor`` from the
+    10th to the 90th percentile; ``first_visit_share`` is P(the machine works after one visit with
+    the parts loaded | the quote is not declined); ``declined_share`` is the share of quotes that
+    customers decline. ``advice`` is whether to repair, None where no new machine is known.
     """
 
     outcome: Outcome
@@ -111,24 +88,37 @@ class VisitPlan:
     well_share: float
     first_repair: Repair | None
     first_repair_probability: float
-    parts: tuple[LoadedPart, ...]
+    needs: VisitNeeds
+    load: TourLoad
     caller_steps: tuple[CallerStep, ...]
     minutes_expected: float
     minutes_p50: float
     minutes_p80: float
+    minutes_p95: float
     price_range_minor: tuple[int, int]
     first_visit_share: float
+    declined_share: float
+    advice: ReplacementAdvice | None
     currency: str
 
 
-def first_visit_plan(engine: Engine, evidence: Evidence, costs: CostModel) -> VisitPlan:
+def first_visit_plan(
+    engine: Engine,
+    evidence: Evidence,
+    settings: ShopSettings = DEFAULT_SETTINGS,
+    *,
+    plate: str = "",
+) -> VisitPlan:
     """Plan of the first visit from what is known.
 
     Parameters
     ----------
     engine : Engine
+        Of a network under the settings of the shop (``ShopSettings.applied_to``).
     evidence : Evidence
-    costs : CostModel
+    settings : ShopSettings
+    plate : str
+        What the machine's plate says; empty if nobody has read it yet.
 
     Returns
     -------
@@ -140,31 +130,45 @@ def first_visit_plan(engine: Engine, evidence: Evidence, costs: CostModel) -> Vi
     EvidenceError
         A finding does not fit the network.
     """
-    site = site_problem(engine, evidence, costs)
-    policy = BasePolicy(site.problem, IGNORED_SHARE)
-    tree = plan_tree(policy, nodes_max=TRUNK_NODES)
+    network = engine.network
+    costs = settings.costs_for(network.id)
+    at_hand = site_problem(engine, evidence, costs)
+    needs = visit_needs(at_hand, network, settings, plate)
+    load = best_load_of_day([needs], settings)
+    ready = needs.ready(load.take)
+    site = with_van(at_hand, ready, costs.return_trip_minor)
+    tree = plan_tree(BasePolicy(site.problem, IGNORED_SHARE), nodes_max=TRUNK_NODES)
     needed = _needed_probability(site)
-    tests = tuple(_trunk(site, tree.root))
-    steps = _caller_steps(engine, needed, costs)
+    steps = _caller_steps(site, costs)
+    advice = advice_on_site(site, network, settings, age_found(network, evidence))
+    choice = VisitChoice(
+        engine=engine,
+        site=at_hand,
+        costs=costs,
+        ready=ready,
+        ready_as_is=needs.ready({}),
+        carrying_minor=needs.carrying_minor(load.take, settings),
+    )
     leading = max(site.repairs, key=lambda repair: needed[repair.id])
-    still_wrong = 1.0 - site.well_share
-    visit = costs.trip_minor + still_wrong * policy.one_test_value(site.problem.start())
-    parts = _parts(engine, site, needed, costs)
-    forecast = visit_forecast(site, tree, dict(engine.network.parts), costs)
+    forecast = visit_forecast(site, tree, dict(network.parts), costs, settings.quote_declined_share)
     return VisitPlan(
-        outcome=_outcome(engine, needed, visit, steps, costs),
-        tests=tests,
+        outcome=outcome_of_call(choice, [step.repair for step in steps], _too_dear(advice)),
+        tests=tuple(_trunk(site, tree.root)),
         well_share=site.well_share,
         first_repair=leading if needed[leading.id] > 0.0 else None,
         first_repair_probability=needed[leading.id],
-        parts=parts,
+        needs=needs,
+        load=load,
         caller_steps=steps,
         minutes_expected=forecast.minutes_expected,
         minutes_p50=forecast.minutes(0.5),
         minutes_p80=forecast.minutes(0.8),
+        minutes_p95=forecast.minutes(0.95),
         price_range_minor=forecast.price_minor(0.1, 0.9),
-        first_visit_share=forecast.first_visit_share(_aboard(engine, parts)),
-        currency=engine.network.currency,
+        first_visit_share=forecast.first_visit_share(ready),
+        declined_share=settings.quote_declined_share,
+        advice=advice,
+        currency=network.currency,
     )
 
 
@@ -214,88 +218,22 @@ def _result(
     return TestResult(answer, label, probability, None, site.repairs[action.place], sure)
 
 
-def _caller_steps(
-    engine: Engine, needed: dict[str, float], costs: CostModel
-) -> tuple[CallerStep, ...]:
-    """Steps of the caller that pay: probability times a visit spared exceeds their minutes."""
+def _caller_steps(site: SiteProblem, costs: CostModel) -> tuple[CallerStep, ...]:
+    """Steps of the caller that pay: probability times a visit spared exceeds their minutes.
+
+    A step counts with P(it alone puts everything right), whatever the technician would do instead.
+    """
+    problem = site.problem
     steps = []
-    for repair in engine.network.repairs.values():
+    for place, repair in enumerate(site.repairs):
         if repair.by is not RepairBy.CALLER or not repair.caller_steps:
             continue
-        saved = needed[repair.id] * repair.success * _visit_for(repair, costs)
+        cures = problem.weights[problem.after[place] == SOLVED].sum()
+        probability = float(cures) * (1.0 - site.well_share)
+        saved = probability * repair.success * _visit_for(repair, costs)
         if saved > costs.on_phone_minor(repair.minutes):
-            steps.append(CallerStep(repair, needed[repair.id]))
+            steps.append(CallerStep(repair, probability))
     return tuple(sorted(steps, key=lambda step: (-step.probability, step.repair.id)))
-
-
-def _parts(
-    engine: Engine, site: SiteProblem, needed: dict[str, float], costs: CostModel
-) -> tuple[LoadedPart, ...]:
-    """Parts worth taking along: minimum cut over the sets of parts the jobs may need."""
-    network = engine.network
-    holding = {
-        part.id: max(costs.carrying_minor(part), costs.carry_minor)
-        for part in network.parts.values()
-    }
-    load = best_load(_job_types(site), holding, costs.return_trip_minor)
-    loaded = []
-    for name in load.parts:
-        repairs = tuple(repair for repair in site.repairs if name in repair.parts)
-        absent = np.prod([1.0 - min(1.0, needed[repair.id]) for repair in repairs])
-        loaded.append(LoadedPart(network.parts[name], 1.0 - float(absent), repairs))
-    return tuple(sorted(loaded, key=lambda entry: (-entry.probability, entry.part.id)))
-
-
-def _aboard(engine: Engine, loaded: Sequence[LoadedPart]) -> frozenset[str]:
-    """Parts on the van: those loaded for this visit, and those usually carried."""
-    usual = {part.id for part in engine.network.parts.values() if part.on_van is OnVan.USUALLY}
-    return frozenset(usual | {entry.part.id for entry in loaded})
-
-
-def _job_types(site: SiteProblem) -> tuple[JobType, ...]:
-    """Sets of parts the hypotheses need, equal sets merged, in order of first mention."""
-    jobs: dict[frozenset[str], float] = {}
-    for weight, needs in zip(site.problem.weights, site.problem.needs[:, :, 0], strict=True):
-        repairs = [site.repairs[place] for place in needs if place < len(site.repairs)]
-        parts = frozenset(part for repair in repairs for part in repair.parts)
-        jobs[parts] = jobs.get(parts, 0.0) + float(weight) * (1.0 - site.well_share)
-    return tuple(JobType(probability, parts) for parts, probability in jobs.items())
-
-
-def _outcome(
-    engine: Engine,
-    needed: dict[str, float],
-    visit: float,
-    steps: Sequence[CallerStep],
-    costs: CostModel,
-) -> Outcome:
-    """Compare the endings by expected cost; a repair that is too dear is told apart after."""
-    solved = min(1.0, sum(step.probability * step.repair.success for step in steps))
-    alternatives = [Alternative(OutcomeKind.VISIT, round(visit))]
-    if steps:
-        saved = sum(
-            step.probability * step.repair.success * _visit_for(step.repair, costs)
-            - costs.on_phone_minor(step.repair.minutes)
-            for step in steps
-        )
-        alternatives.append(Alternative(OutcomeKind.SOLVE_BY_PHONE, round(visit - saved)))
-    other_trade = [
-        repair for repair in engine.network.repairs.values() if repair.by is RepairBy.LICENSED_TRADE
-    ]
-    referred = min(1.0, sum(needed[repair.id] for repair in other_trade))
-    spared = sum(needed[repair.id] * _visit_for(repair, costs) for repair in other_trade)
-    referral = visit - spared + (1.0 - referred) * costs.service_fee_minor  # their visit, in vain
-    alternatives.append(Alternative(OutcomeKind.REFER_OUT, round(referral)))
-    alternatives.sort(key=lambda entry: entry.expected_cost_minor)
-    best = alternatives[0].kind
-    if best is OutcomeKind.SOLVE_BY_PHONE and solved < 0.5:
-        best = OutcomeKind.VISIT  # the steps are still worth trying first, the visit is the ending
-    share = {OutcomeKind.SOLVE_BY_PHONE: solved, OutcomeKind.REFER_OUT: referred}.get(best, 1.0)
-    if best is OutcomeKind.VISIT:
-        too_dear = _too_dear_share(engine, needed, costs)
-        if too_dear >= 0.5:
-            best, share = OutcomeKind.VISIT_NOT_WORTH_REPAIRING, too_dear
-    return Outcome(best, share, tuple(alternatives))
 
 
 def _visit_for(repair: Repair, costs: CostModel) -> float:
@@ -303,22 +241,8 @@ def _visit_for(repair: Repair, costs: CostModel) -> float:
     return costs.trip_minor + costs.on_site_minor(repair.minutes + costs.verification_minutes)
 
 
-def _too_dear_share(engine: Engine, needed: dict[str, float], costs: CostModel) -> float:
-    """Probability that the repair costs the customer more than the set share of a new machine."""
-    limit = costs.worth_repairing_share * costs.replacement_minor
-    return min(
-        1.0,
-        sum(
-            needed[repair.id]
-            for repair in engine.network.repairs.values()
-            if (
-                _price(engine, repair, costs, high=False) + _price(engine, repair, costs, high=True)
-            )
-            > 2.0 * limit
-        ),
-    )
-
-
-def _price(engine: Engine, repair: Repair, costs: CostModel, *, high: bool) -> int:
-    parts = tuple(engine.network.parts[part] for part in repair.parts)
-    return costs.price_minor(repair, parts, high=high)
+def _too_dear(advice: ReplacementAdvice | None) -> float:
+    """P(too dear by the plain rule) where all rules speak for a new machine, else 0."""
+    if advice is None or advice.verdict is not Verdict.REPLACE:
+        return 0.0
+    return next(entry.share_above for entry in advice.rules if entry.rule is Rule.PLAIN_HALF)

@@ -6,12 +6,14 @@ from dataclasses import dataclass
 from triage.inference.engine import Engine
 from triage.inference.evidence import Evidence
 from triage.network.values import FaultNetwork, Observation
+from triage.planning.shop import DEFAULT_SETTINGS, ShopSettings
 from triage.services.call_state import CallState
 from triage.services.calls import Database, find_call, go_on_or_refuse
 from triage.services.engines import engine_for, network_choices
 from triage.services.ranking import NextObservation, Ranking, rank
 from triage.services.scope import network_of
 from triage.services.visit import VisitPlan, first_visit_plan
+from triage.services.visit_offer import VisitOffer, visit_offer
 from triage.services.wording import answer_label
 
 QUESTIONS_SHOWN = 8
@@ -24,7 +26,7 @@ class AskedQuestion:
 
     observation: Observation
     reason: str
-    answer: str | None
+    answer: str | float | None
     is_proposed: bool
 
 
@@ -33,7 +35,7 @@ class AnswerShown:
     """An answer that counts, as people read it."""
 
     observation: Observation
-    answer: str
+    answer: str | float
     label: str
 
 
@@ -57,14 +59,21 @@ class CallBoard:
 
 @dataclass(frozen=True, slots=True)
 class CallPlan:
-    """A call and its first visit plan."""
+    """A call, its first visit plan, and what to offer the caller."""
 
     state: CallState
     network: FaultNetwork
     plan: VisitPlan
+    offer: VisitOffer
 
 
-def call_board(database: Database, call_id: int, *, ask: str | None = None) -> CallBoard:
+def call_board(
+    database: Database,
+    call_id: int,
+    *,
+    ask: str | None = None,
+    settings: ShopSettings = DEFAULT_SETTINGS,
+) -> CallBoard:
     """Causes, next question and answers of a call.
 
     Parameters
@@ -73,6 +82,8 @@ def call_board(database: Database, call_id: int, *, ask: str | None = None) -> C
     call_id : int
     ask : str, optional
         Observation the dispatcher chose to ask, or to answer anew, instead of the proposed one.
+    settings : ShopSettings
+        Their costs decide whether further questions pay.
 
     Raises
     ------
@@ -82,7 +93,7 @@ def call_board(database: Database, call_id: int, *, ask: str | None = None) -> C
     """
     stored = find_call(database, call_id)
     go_on_or_refuse(stored, network_of(stored.network_id))
-    engine = engine_for(stored.network_id)
+    engine = engine_for(stored.network_id, settings)
     state = stored.known_to(engine.network)
     chosen = None if ask is None else engine.compiled.index.observation(ask)
     ranking = rank(
@@ -91,6 +102,7 @@ def call_board(database: Database, call_id: int, *, ask: str | None = None) -> C
         causes_limit=CAUSES_SHOWN,
         next_limit=QUESTIONS_SHOWN,
         at_the_phone=True,
+        settings=settings,
     )
     worth_asking = ranking.next_questions
     return CallBoard(
@@ -105,8 +117,16 @@ def call_board(database: Database, call_id: int, *, ask: str | None = None) -> C
     )
 
 
-def call_plan(database: Database, call_id: int) -> CallPlan:
-    """First visit plan of a call.
+def call_plan(
+    database: Database,
+    call_id: int,
+    *,
+    plate: str = "",
+    settings: ShopSettings = DEFAULT_SETTINGS,
+) -> CallPlan:
+    """First visit plan of a call, and what to offer the caller.
+
+    ``plate`` is what the machine's plate says, if it was read out.
 
     Raises
     ------
@@ -116,15 +136,16 @@ def call_plan(database: Database, call_id: int) -> CallPlan:
     """
     state = find_call(database, call_id)
     go_on_or_refuse(state, network_of(state.network_id))
-    engine = engine_for(state.network_id)
+    engine = engine_for(state.network_id, settings)
     evidence = state.known_to(engine.network).evidence
-    return CallPlan(state, engine.network, first_visit_plan(engine, evidence))
+    plan = first_visit_plan(engine, evidence, settings, plate=plate)
+    return CallPlan(state, engine.network, plan, visit_offer(plan))
 
 
-def warm_up() -> None:
+def warm_up(settings: ShopSettings = DEFAULT_SETTINGS) -> None:
     """Rank once in every shipped network, so that the first call does not wait for it."""
     for name, _ in network_choices():
-        rank(engine_for(name), Evidence(), at_the_phone=True)
+        rank(engine_for(name, settings), Evidence(), at_the_phone=True, settings=settings)
 
 
 def _question(

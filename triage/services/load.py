@@ -1,21 +1,27 @@
 """What goes on the van for one visit or a day of visits: the read model behind ``triage load``."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from triage.inference.engine import Engine
 from triage.inference.evidence import Evidence
-from triage.network.values import OnVan, Part, Repair
-from triage.planning.fitting import FitState, Fitting, fitting
-from triage.planning.load import JobType, Load, efficient_loads, job_types, with_fit
-from triage.planning.shop import DEFAULT_SETTINGS, PartSettings, ShopSettings
+from triage.network.values import OnVan, Part
+from triage.planning.fitting import FitState
+from triage.planning.load import JobType, Load, efficient_loads
+from triage.planning.shop import DEFAULT_SETTINGS, ShopSettings
 from triage.planning.site_problem import site_problem
-from triage.planning.tour import TourLoad, best_tour
+from triage.planning.tour import TourLoad
 from triage.planning.tour_value import Day, Supply
-from triage.services.wording import percent
+from triage.planning.van import (
+    Item,
+    VisitNeeds,
+    best_load_of_day,
+    supplies_of_day,
+    visit_needs,
+)
+from triage.services.engines import engine_under
+from triage.services.wording import MINOR_UNITS, percent
 
-MINOR_UNITS = 100
-USUAL_PIECES = 1  # of a part that is usually on the van and that the shop does not count
 FIT_WORDS = {
     FitState.NO_PLATE: "ask for a photo of the plate; its number depends on it",
     FitState.NOT_LISTED: "the plate is not in the list; ask for a photo and add it",
@@ -110,18 +116,21 @@ def load_list(
     EvidenceError
         A finding does not fit its network.
     """
-    visits = [_Visit(request, settings) for request in requests]
+    return list_for([_needs(request, settings) for request in requests], settings)
+
+
+def list_for(visits: Sequence[VisitNeeds], settings: ShopSettings) -> LoadList:
+    """List for visits of which it is known what they may need, in their order."""
     items = {item.key: item for visit in visits for item in visit.items}
-    supplies = {key: item.supply(len(visits), settings) for key, item in items.items()}
-    return_trip = settings.costs.return_trip_minor
+    supplies = supplies_of_day(visits, settings)
+    best = best_load_of_day(visits, settings)
     jobs = [visit.jobs for visit in visits]
-    best = best_tour(jobs, supplies, return_trip)
-    day = Day(jobs, supplies, return_trip)
+    day = Day(jobs, supplies, settings.costs.return_trip_minor)
     teller = _Teller(visits, items, supplies, day, best, settings)
     bare = day.valued({}).fill_rates
     return LoadList(
         visits=tuple(
-            visit.loaded(rate, bare[k])
+            _loaded(visit, rate, bare[k])
             for k, (visit, rate) in enumerate(zip(visits, best.valuation.fill_rates, strict=True))
         ),
         take=tuple(teller.entry(key) for key in best.take),
@@ -138,103 +147,34 @@ def load_list(
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _Item:
-    """A number of a part, or a part without numbers of one appliance kind."""
-
-    key: str
-    part: Part
-    number: str
-    appliance: str
-    stock: int | None
-
-    @property
-    def title(self) -> str:
-        return f"{self.part.title}, {self.number}" if self.number else self.part.title
-
-    @property
-    def cost_minor(self) -> float:
-        """Middle of what the shop pays for a piece."""
-        return (self.part.cost[0] + self.part.cost[1]) / 2.0
-
-    def supply(self, visits: int, settings: ShopSettings) -> Supply:
-        is_usual = self.part.on_van is OnVan.USUALLY
-        aboard = self.stock if self.stock is not None else USUAL_PIECES * is_usual
-        costs = settings.costs
-        holding = max(costs.carrying_minor(self.part), costs.carry_minor)
-        return Supply(aboard, holding, more_max=visits)
+def _needs(request: VisitRequest, settings: ShopSettings) -> VisitNeeds:
+    engine = engine_under(request.engine, settings)
+    network = engine.network
+    site = site_problem(engine, request.evidence, settings.costs_for(network.id))
+    return visit_needs(site, network, settings, request.plate.strip())
 
 
-class _Visit:
-    """A visit with its job types, in items."""
-
-    def __init__(self, request: VisitRequest, settings: ShopSettings) -> None:
-        network = settings.applied_to(request.engine.network)
-        engine = request.engine if network is request.engine.network else Engine(network)
-        self.network = network
-        self.plate = request.plate.strip()
-        site = site_problem(engine, request.evidence, settings.costs_for(network.id))
-        in_parts = job_types(site)
-        self.repairs: dict[str, list[Repair]] = {}
-        for repair in site.repairs:
-            for name in repair.parts:
-                self.repairs.setdefault(name, []).append(repair)
-        needed = {name for job in in_parts for name in job.parts}
-        self.fittings: dict[str, Fitting] = {}
-        self.items: list[_Item] = []
-        candidates: dict[str, list[tuple[str, float]]] = {}
-        for part in network.parts.values():
-            if part.id not in needed:
-                continue
-            own = settings.parts.get(part.id, PartSettings())
-            found = fitting(own.variants, self.plate, own.fit_share)
-            self.fittings[part.id] = found
-            items = [self._item(part, own, number) for number, _ in found.candidates]
-            self.items += items
-            candidates[part.id] = [
-                (item.key, fits) for item, (_, fits) in zip(items, found.candidates, strict=True)
-            ]
-        self.jobs = with_fit(in_parts, candidates)
-
-    def _item(self, part: Part, own: PartSettings, number: str) -> _Item:
-        for variant in own.variants:
-            if variant.number == number:
-                cost = variant.cost_minor
-                priced = part if cost is None else replace(part, cost=(cost, cost))
-                return _Item(number, priced, number, self.network.title, variant.stock)
-        key = f"{self.network.id}:{part.id}"
-        return _Item(key, part, "", self.network.title, own.stock)
-
-    def fits(self, item: _Item) -> float:
-        """P(an item fits this machine); 0 if the machine has no use for it."""
-        found = self.fittings.get(item.part.id)
-        return dict(found.candidates).get(item.number, 0.0) if found else 0.0
-
-    def need(self, key: str) -> float:
-        """P(the job needs this item)."""
-        return sum(job.probability for job in self.jobs if key in job.parts)
-
-    def loaded(self, fill_rate: float, fill_rate_of_van: float) -> LoadedVisit:
-        return LoadedVisit(
-            network=self.network.id,
-            title=self.network.title,
-            plate=self.plate,
-            fill_rate=fill_rate,
-            fill_rate_of_van=fill_rate_of_van,
-            asks=tuple(
-                f"{self.network.parts[part].title}: {FIT_WORDS[found.state]}."
-                for part, found in self.fittings.items()
-                if found.state.asks_for_photo
-            ),
-        )
+def _loaded(visit: VisitNeeds, fill_rate: float, fill_rate_of_van: float) -> LoadedVisit:
+    return LoadedVisit(
+        network=visit.network.id,
+        title=visit.network.title,
+        plate=visit.plate,
+        fill_rate=fill_rate,
+        fill_rate_of_van=fill_rate_of_van,
+        asks=tuple(
+            f"{visit.network.parts[part].title}: {FIT_WORDS[found.state]}."
+            for part, found in visit.fittings.items()
+            if found.state.asks_for_photo
+        ),
+    )
 
 
 @dataclass(frozen=True, slots=True)
 class _Teller:
     """Says why an item is on the list."""
 
-    visits: Sequence[_Visit]
-    items: Mapping[str, _Item]
+    visits: Sequence[VisitNeeds]
+    items: Mapping[str, Item]
     supplies: Mapping[str, Supply]
     day: Day
     best: TourLoad
@@ -275,7 +215,7 @@ class _Teller:
             absent *= 1.0 - visit.need(key)
         return 1.0 - absent
 
-    def _repairs(self, item: _Item) -> str:
+    def _repairs(self, item: Item) -> str:
         titles = (
             repair.title
             for visit in self.visits
@@ -297,7 +237,7 @@ class _Teller:
             f"{lost:.2f} {currency} each; taking it costs {taking:.2f}"
         )
 
-    def _where(self, item: _Item, take: int) -> str:
+    def _where(self, item: Item, take: int) -> str:
         if not take:
             return "on the van; check that it is there"
         pieces = "one" if take == 1 else str(take)
@@ -308,7 +248,7 @@ class _Teller:
 
 
 def _frontier(
-    jobs: Sequence[JobType], items: Mapping[str, _Item], supplies: Mapping[str, Supply]
+    jobs: Sequence[JobType], items: Mapping[str, Item], supplies: Mapping[str, Supply]
 ) -> Iterator[FrontierPoint]:
     holding = {key: 0.0 if s.aboard else s.holding_minor for key, s in supplies.items()}
     before: frozenset[str] = frozenset()
@@ -318,7 +258,7 @@ def _frontier(
 
 
 def _point(
-    load: Load, before: frozenset[str], items: Mapping[str, _Item], supplies: Mapping[str, Supply]
+    load: Load, before: frozenset[str], items: Mapping[str, Item], supplies: Mapping[str, Supply]
 ) -> FrontierPoint:
     taken = [key for key in load.parts if not supplies[key].aboard]
     return FrontierPoint(

@@ -15,8 +15,8 @@ from triage.inference.explanation import (
 )
 from triage.inference.missing_mass import Certainty, MissingMass
 from triage.network.values import Observation
-from triage.planning.costs import DEFAULT_COSTS, CostModel
 from triage.planning.phone import phone_advice
+from triage.planning.shop import DEFAULT_SETTINGS, ShopSettings
 from triage.services.wording import (
     asking_sentence,
     chance_word,
@@ -112,7 +112,7 @@ def rank(
     causes_limit: int = 10,
     next_limit: int = 10,
     at_the_phone: bool = False,
-    costs: CostModel = DEFAULT_COSTS,
+    settings: ShopSettings = DEFAULT_SETTINGS,
 ) -> Ranking:
     """Causes, next observations and explanation for some evidence.
 
@@ -124,8 +124,8 @@ def rank(
         Longest lists of causes, and of questions and tests each.
     at_the_phone : bool
         Leave out what a call does not need: tests on site, gains about repairs.
-    costs : CostModel
-        What decides whether further questions pay.
+    settings : ShopSettings
+        Their costs decide whether further questions pay.
 
     Raises
     ------
@@ -134,7 +134,7 @@ def rank(
     """
     assessment = engine.assess(evidence)
     found_conflict = conflict(engine, evidence)
-    advice = phone_advice(engine, evidence, costs)
+    advice = phone_advice(engine, evidence, settings.costs_for(engine.network.id))
     paying = sum(question.net_minor > 0.0 for question in advice.questions)
     return Ranking(
         network_id=engine.network.id,

@@ -11,12 +11,12 @@ from triage.planning.replacement import (
     Rule,
     RuleLimit,
     Verdict,
-    job_prices,
-    replacement_advice,
+    advice_on_site,
+    age_found,
 )
 from triage.planning.shop import DEFAULT_SETTINGS, ShopSettings
 from triage.planning.site_problem import site_problem
-from triage.services.wording import percent
+from triage.services.wording import money, percent
 
 VERDICT_WORDS = {
     Verdict.REPAIR: "The figures speak for the repair",
@@ -25,21 +25,11 @@ VERDICT_WORDS = {
 }
 RULE_WORDS = {
     Rule.WORTH_OF_REPAIR: "Worth of the years the repair buys",
-    Rule.PLAIN_HALF: "Plain 50 % rule",
-    Rule.HALF_AND_HALF: "50/50 rule",
+    Rule.PLAIN_HALF: "Plain {share} rule",
+    Rule.HALF_AND_HALF: "{share} rule once half of its life is over",
     Rule.SLIDING: "Limit that falls with age",
 }
 CUSTOMER_DECIDES = "This is advice; the customer decides."
-MINOR_UNITS = 100
-# Years that stand for an age band of the networks: its middle, and 14 for the open one.
-BAND_YEARS = {
-    "under_1_year": 0.5,
-    "from_1_to_3": 2.5,
-    "from_4_to_7": 6.0,
-    "from_8_to_12": 10.5,
-    "over_12": 14.0,
-}
-AGE = "age"
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,13 +60,14 @@ def repair_or_replace(
         A finding does not fit the network.
     """
     network = engine.network
-    machine = settings.new_machines.get(network.id)
-    if machine is None:
-        return None
-    costs = settings.costs_for(network.id)
-    prices = job_prices(site_problem(engine, evidence, costs), network, costs)
-    age = _age_found(network, evidence) if age_years is None else age_years
-    advice = replacement_advice(prices, machine, age)
+    site = site_problem(engine, evidence, settings.costs_for(network.id))
+    age = age_found(network, evidence) if age_years is None else age_years
+    advice = advice_on_site(site, network, settings, age)
+    return None if advice is None else advice_in_words(advice, network)
+
+
+def advice_in_words(advice: ReplacementAdvice, network: FaultNetwork) -> RepairOrReplace:
+    """Advice as people read it."""
     return RepairOrReplace(
         advice=advice,
         title=VERDICT_WORDS[advice.verdict],
@@ -86,49 +77,35 @@ def repair_or_replace(
     )
 
 
-def _age_found(network: FaultNetwork, evidence: Evidence) -> float | None:
-    """Age of the latest finding about it; a reading of the plate beats what the caller says."""
-    ages = [
-        (network.observations[finding.observation].channel.is_on_site, BAND_YEARS[finding.answer])
-        for finding in evidence.findings
-        if network.observations[finding.observation].context == AGE
-        and isinstance(finding.answer, str)
-        and finding.answer in BAND_YEARS
-    ]
-    read = [years for is_read, years in ages if is_read]
-    said = [years for _, years in ages]
-    ages_known = read or said
-    return ages_known[-1] if ages_known else None
-
-
 def _reasons(advice: ReplacementAdvice, currency: str) -> Iterator[str]:
-    def money(amount_minor: float) -> str:
-        return f"{amount_minor / MINOR_UNITS:.0f} {currency}"
+    def amount(minor: float) -> str:
+        return money(minor, currency)
 
     machine = advice.machine
     yield (
-        f"The repair is expected to cost {money(advice.expected_price_minor)}; a new machine "
-        f"costs {money(machine.installed_minor)}, brought in and installed."
+        f"The repair is expected to cost {amount(advice.expected_price_minor)}; a new machine "
+        f"costs {amount(machine.installed_minor)}, brought in and installed."
     )
     if advice.age_years is None or advice.years_left is None:
-        yield "The age is not known; only the plain 50 % rule can be used. Ask for it."
+        yield "The age is not known; only the plain rule can be used. Ask for it."
     else:
         yield (
             f"Such machines last {machine.life_years:g} years on average; one of about "
             f"{advice.age_years:g} years that runs again has about {advice.years_left:.0f} left."
         )
     for entry in advice.rules:
-        yield _rule_sentence(entry, money)
+        yield _rule_sentence(entry, machine.installed_minor, amount)
     yield CUSTOMER_DECIDES
 
 
-def _rule_sentence(entry: RuleLimit, money: Callable[[float], str]) -> str:
+def _rule_sentence(entry: RuleLimit, new_minor: int, amount: Callable[[float], str]) -> str:
     name = RULE_WORDS[entry.rule]
     if entry.limit_minor is None:
-        return f"{name}: no limit yet at this age, so repair."
+        return f"{name.format(share='The')}: no limit yet at this age, so repair."
+    name = name.format(share=percent(entry.limit_minor / new_minor))
     word = "replace" if entry.says_replace else "repair"
     above = percent(entry.share_above)
-    return f"{name}: up to {money(entry.limit_minor)}, so {word}; {above} to be above it."
+    return f"{name}: up to {amount(entry.limit_minor)}, so {word}; {above} to be above it."
 
 
 def _cautions(advice: ReplacementAdvice, network: FaultNetwork) -> Iterator[str]:

@@ -4,30 +4,18 @@ from dataclasses import dataclass
 
 from triage.inference.engine import Engine
 from triage.inference.evidence import Evidence
-from triage.network.values import OnVan, Part
+from triage.network.values import Part
 from triage.planning import visit_plan as planning
-from triage.planning.costs import DEFAULT_COSTS, CostModel
-from triage.planning.visit_plan import OutcomeKind, PlannedTest, TestResult
+from triage.planning.endings import OutcomeKind
+from triage.planning.shop import DEFAULT_SETTINGS, ShopSettings
+from triage.planning.visit_plan import PlannedTest, TestResult
+from triage.services.endings import OUTCOME_WORDS, EndingCost, ending_as_json, endings_in_words
+from triage.services.engines import engine_under
+from triage.services.load import LoadEntry, LoadList, list_for, load_as_json
+from triage.services.replacement import RepairOrReplace, advice_as_json, advice_in_words
 from triage.services.wording import percent
 
-OUTCOME_WORDS = {
-    OutcomeKind.SOLVE_BY_PHONE: "Try to solve it on the phone",
-    OutcomeKind.VISIT: "Book a visit",
-    OutcomeKind.VISIT_NOT_WORTH_REPAIRING: "May not be worth repairing: say so before booking",
-    OutcomeKind.REFER_OUT: "Refer to another trade",
-}
 WELL_WORTH_SAYING = 0.01
-ENDING_WORDS = {
-    **OUTCOME_WORDS,
-    OutcomeKind.SOLVE_BY_PHONE: "Steps on the phone first, a visit if they fail",
-    OutcomeKind.VISIT: "A visit at once",
-    OutcomeKind.REFER_OUT: "Another trade first, a visit if it was not that",
-}
-ON_VAN_WORDS = {
-    OnVan.USUALLY: "on the van; check it is there",
-    OnVan.SOMETIMES: "take along; check that it fits",
-    OnVan.ORDERED: "order before the visit",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,9 +30,15 @@ class PlannedStep:
 
 @dataclass(frozen=True, slots=True)
 class PartToLoad:
-    """A part with the reason to take it."""
+    """A part with the reason to take it, or to look whether it is on the van.
+
+    ``number`` is that of the part, empty where the shop keeps no list; ``take`` pieces are taken
+    along, none of a part that the van has.
+    """
 
     part: Part
+    number: str
+    take: int
     probability: float
     where: str
     reason: str
@@ -59,18 +53,14 @@ class StepForCaller:
     probability: float
 
 
-@dataclass(frozen=True, slots=True)
-class EndingCost:
-    """An ending of the call and what it is expected to cost shop and customer."""
-
-    kind: OutcomeKind
-    title: str
-    expected_cost_minor: int
-
-
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class VisitPlan:
-    """First visit plan as people read it; money in minor units of ``currency``."""
+    """First visit plan as people read it; money in minor units of ``currency``.
+
+    ``load`` is the load list of this visit alone, the same that ``triage load`` shows; ``parts``
+    are its items, most probable first. ``advice`` is whether to repair; None where the settings
+    have no new machine of this kind.
+    """
 
     outcome: OutcomeKind
     outcome_title: str
@@ -78,18 +68,27 @@ class VisitPlan:
     endings: tuple[EndingCost, ...]
     steps: tuple[PlannedStep, ...]
     parts: tuple[PartToLoad, ...]
+    load: LoadList
     caller_steps: tuple[StepForCaller, ...]
     cautions: tuple[str, ...]
     minutes_expected: float
     minutes_p50: float
     minutes_p80: float
+    minutes_p95: float
     first_visit_share: float
     price_range_minor: tuple[int, int]
+    service_fee_minor: int
+    declined_share: float
+    advice: RepairOrReplace | None
     currency: str
 
 
 def first_visit_plan(
-    engine: Engine, evidence: Evidence, costs: CostModel = DEFAULT_COSTS
+    engine: Engine,
+    evidence: Evidence,
+    settings: ShopSettings = DEFAULT_SETTINGS,
+    *,
+    plate: str = "",
 ) -> VisitPlan:
     """Plan of the first visit from what is known so far.
 
@@ -98,32 +97,33 @@ def first_visit_plan(
     EvidenceError
         A finding does not fit the network.
     """
-    plan = planning.first_visit_plan(engine, evidence, costs)
+    engine = engine_under(engine, settings)
+    plan = planning.first_visit_plan(engine, evidence, settings, plate=plate.strip())
+    load = list_for([plan.needs], settings)
     steps = tuple(_step(engine, test) for test in plan.tests)
-    cautions = dict.fromkeys(text for step in steps for text in step.cautions)
-    if plan.first_repair is not None:
-        texts = (engine.network.cautions[name] for name in plan.first_repair.cautions)
-        cautions.update(dict.fromkeys(texts))
+    advice = None if plan.advice is None else advice_in_words(plan.advice, engine.network)
     return VisitPlan(
         outcome=plan.outcome.kind,
         outcome_title=_title(plan),
         reasons=_reasons(plan),
-        endings=tuple(
-            EndingCost(entry.kind, ENDING_WORDS[entry.kind], entry.expected_cost_minor)
-            for entry in plan.outcome.alternatives
-        ),
+        endings=endings_in_words(plan, load, settings),
         steps=steps,
-        parts=tuple(_part(entry) for entry in plan.parts),
+        parts=_parts(load),
+        load=load,
         caller_steps=tuple(
             StepForCaller(step.repair.title, step.repair.caller_steps, step.probability)
             for step in plan.caller_steps
         ),
-        cautions=tuple(cautions),
+        cautions=_cautions(engine, plan, steps),
         minutes_expected=plan.minutes_expected,
         minutes_p50=plan.minutes_p50,
         minutes_p80=plan.minutes_p80,
+        minutes_p95=plan.minutes_p95,
         first_visit_share=plan.first_visit_share,
         price_range_minor=plan.price_range_minor,
+        service_fee_minor=settings.costs.service_fee_minor,
+        declined_share=plan.declined_share,
+        advice=advice,
         currency=plan.currency,
     )
 
@@ -147,6 +147,16 @@ def _step(engine: Engine, planned: PlannedTest) -> PlannedStep:
     )
 
 
+def _cautions(
+    engine: Engine, plan: planning.VisitPlan, steps: tuple[PlannedStep, ...]
+) -> tuple[str, ...]:
+    """Cautions of all tests and of the most probable repair, each once."""
+    texts = [text for step in steps for text in step.cautions]
+    if plan.first_repair is not None:
+        texts += [engine.network.cautions[name] for name in plan.first_repair.cautions]
+    return tuple(dict.fromkeys(texts))
+
+
 def _result_sentence(result: TestResult) -> str:
     head = f"{result.label} ({percent(result.probability)})"
     if result.next_test is not None:
@@ -156,10 +166,15 @@ def _result_sentence(result: TestResult) -> str:
     return f"{head}: decide on site"
 
 
-def _part(entry: planning.LoadedPart) -> PartToLoad:
-    repairs = " or ".join(repair.title for repair in entry.repairs)
-    reason = f"needed with {percent(entry.probability)} probability: {repairs}"
-    return PartToLoad(entry.part, entry.probability, ON_VAN_WORDS[entry.part.on_van], reason)
+def _parts(load: LoadList) -> tuple[PartToLoad, ...]:
+    entries = sorted((*load.take, *load.check), key=lambda e: (-e.probability, e.part.id, e.number))
+    return tuple(_part(entry) for entry in entries)
+
+
+def _part(entry: LoadEntry) -> PartToLoad:
+    return PartToLoad(
+        entry.part, entry.number, entry.take, entry.probability, entry.where, entry.reason
+    )
 
 
 def _reasons(plan: planning.VisitPlan) -> tuple[str, ...]:
@@ -167,10 +182,12 @@ def _reasons(plan: planning.VisitPlan) -> tuple[str, ...]:
     share = percent(plan.outcome.share)
     if plan.outcome.kind is OutcomeKind.SOLVE_BY_PHONE:
         reasons.append(f"The steps below cure it with {share} probability; book only if they fail.")
+    if plan.outcome.kind is OutcomeKind.SAY_NO_FAULT:
+        reasons.append(f"With {share} probability nothing has failed.")
     if plan.outcome.kind is OutcomeKind.REFER_OUT:
         reasons.append(f"With {share} probability it is work for a licensed trade, not ours.")
     if plan.outcome.kind is OutcomeKind.VISIT_NOT_WORTH_REPAIRING:
-        reasons.append(f"With {share} probability the repair costs over half of a new machine.")
+        reasons.append("A new machine may be the better buy; the figures are below.")
     if plan.well_share > WELL_WORTH_SAYING:
         reasons.append(
             f"After the repair nothing is wrong any more with {percent(plan.well_share)} "
@@ -190,21 +207,22 @@ def plan_as_json(plan: VisitPlan) -> dict[str, object]:
         "outcome": plan.outcome.value,
         "outcome_title": plan.outcome_title,
         "reasons": list(plan.reasons),
-        "endings": [
-            {"kind": entry.kind.value, "expected_cost_minor": entry.expected_cost_minor}
-            for entry in plan.endings
-        ],
+        "endings": [ending_as_json(entry) for entry in plan.endings],
         "tests": [_step_as_json(step) for step in plan.steps],
         "parts": [
             {
                 "part": entry.part.id,
                 "title": entry.part.title,
+                "number": entry.number,
+                "take": entry.take,
                 "probability": entry.probability,
                 "on_van": entry.part.on_van.value,
+                "where": entry.where,
                 "reason": entry.reason,
             }
             for entry in plan.parts
         ],
+        "load": load_as_json(plan.load),
         "caller_steps": [
             {"title": step.title, "sentence": step.sentence, "probability": step.probability}
             for step in plan.caller_steps
@@ -213,8 +231,11 @@ def plan_as_json(plan: VisitPlan) -> dict[str, object]:
         "minutes_expected": plan.minutes_expected,
         "minutes_p50": plan.minutes_p50,
         "minutes_p80": plan.minutes_p80,
+        "minutes_p95": plan.minutes_p95,
         "first_visit_share": plan.first_visit_share,
         "price_range_minor": list(plan.price_range_minor),
+        "declined_share": plan.declined_share,
+        "repair_or_replace": None if plan.advice is None else advice_as_json(plan.advice),
         "currency": plan.currency,
     }
 

@@ -20,6 +20,7 @@ CHANCE_WORDS = (
 # Decibans: 3 doubles the odds, 10 makes them ten times as large [Good1950]_.
 WEIGHT_WORDS = ((13.0, "very strongly"), (6.0, "strongly"), (2.0, "somewhat"), (0.5, "a little"))
 SHIFT_WORTH_TELLING = 0.02
+MINOR_UNITS = 100  # per unit of currency, as in the network files
 
 
 def chance_word(probability: float) -> str:
@@ -34,6 +35,26 @@ def percent(probability: float) -> str:
     if probability > 0.99:
         return "over 99 %"
     return f"{100 * probability:.0f} %"
+
+
+def money(minor: float, currency: str) -> str:
+    """Amount in whole units: plans and price ranges are not exact to the cent.
+
+    >>> money(14833, "USD")
+    '148 USD'
+    """
+    return f"{minor / MINOR_UNITS:,.0f} {currency}"
+
+
+def money_range(low_minor: float, high_minor: float, currency: str) -> str:
+    """Range of amounts; one amount if both are the same.
+
+    >>> money_range(14833, 29200, "USD"), money_range(2000, 2000, "USD")
+    ('148 to 292 USD', '20 USD')
+    """
+    high = money(high_minor, currency)
+    low = money(low_minor, "").strip()
+    return high if money(low_minor, currency) == high else f"{low} to {high}"
 
 
 def answer_label(observation: Observation, answer: str | float) -> str:

@@ -7,7 +7,9 @@ from flask import url_for
 
 from triage.services.call_board import CallPlan
 from triage.services.call_events import CallOutcome
-from triage.services.visit import PlannedStep
+from triage.services.load import LoadList
+from triage.services.visit import PlannedStep, VisitPlan
+from triage.services.visit_offer import VisitOffer
 from webform.formatting import minutes, money, money_range, nowrap, percent
 from webform.forms import Ticket
 from webform.intake import texts
@@ -19,15 +21,58 @@ PROPOSED = {
     "visit": CallOutcome.VISIT,
     "visit_not_worth_repairing": CallOutcome.VISIT_NOT_WORTH_REPAIRING,
     "refer_out": CallOutcome.REFER_OUT,
+    "say_no_fault": CallOutcome.SOLVED_BY_PHONE,
 }
 
 
 @dataclass(frozen=True, slots=True)
 class EndingShown:
-    """A way to end the call and what it is expected to cost shop and caller together."""
+    """A way to end the call, what it is expected to cost shop and caller together, and why.
+
+    ``difference`` is how much dearer it is than the cheapest; empty for that one.
+    """
 
     title: str
     cost: str
+    difference: str
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class FrontierShown:
+    """A load that no other beats: share of jobs with all parts, cost of the parts, what it adds."""
+
+    filled: str
+    cost: str
+    added: str
+
+
+@dataclass(frozen=True, slots=True)
+class LoadShown:
+    """How often all parts of the job are aboard, and what more parts would bring."""
+
+    filled: str
+    filled_as_is: str
+    asks: tuple[str, ...]
+    frontier: tuple[FrontierShown, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class AdviceShown:
+    """Whether the machine is worth repairing."""
+
+    title: str
+    reasons: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class OfferShown:
+    """What to say before booking, and what the caller prepares."""
+
+    slot: str
+    script: tuple[str, ...]
+    preparation: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,11 +132,16 @@ class PlanScreen:
     caller_steps: tuple[CallerStepShown, ...]
     tests: tuple[TestShown, ...]
     parts: tuple[PartShown, ...]
+    load: LoadShown
+    offer: OfferShown
+    advice: AdviceShown | None
     cautions: tuple[str, ...]
     minutes_p50: str
     minutes_p80: str
+    minutes_p95: str
     first_visit: str
     price: str
+    declined: str
     end_url: str
 
 
@@ -104,30 +154,80 @@ def plan_screen(planned: CallPlan) -> PlanScreen:
         ticket=Ticket.for_page(state.version),
         outcome=plan.outcome_title,
         reasons=tuple(nowrap(reason) for reason in plan.reasons),
-        endings=tuple(
-            EndingShown(entry.title, money(entry.expected_cost_minor, plan.currency))
-            for entry in plan.endings
-        ),
+        endings=_endings(plan),
         caller_steps=tuple(
             CallerStepShown(step.title, step.sentence, percent(step.probability))
             for step in plan.caller_steps
         ),
         tests=tuple(_test(step, numbers) for step in plan.steps),
-        parts=tuple(
-            PartShown(
-                entry.part.title, percent(entry.probability), entry.where, nowrap(entry.reason)
-            )
-            for entry in plan.parts
-        ),
+        parts=_parts(plan),
+        load=_load(plan.load),
+        offer=_offer(planned.offer),
+        advice=_advice(plan),
         cautions=plan.cautions,
         minutes_p50=minutes(plan.minutes_p50),
         minutes_p80=minutes(plan.minutes_p80),
+        minutes_p95=minutes(plan.minutes_p95),
         first_visit=percent(plan.first_visit_share),
         price=money_range(*plan.price_range_minor, plan.currency),
+        declined=percent(plan.declined_share),
         end_url=url_for(
             "intake.end", call_id=state.call_id, outcome=PROPOSED[plan.outcome.value].value
         ),
     )
+
+
+def _endings(plan: VisitPlan) -> tuple[EndingShown, ...]:
+    return tuple(
+        EndingShown(
+            entry.title,
+            money(entry.expected_cost_minor, plan.currency),
+            money(entry.difference_minor, plan.currency) if entry.difference_minor else "",
+            nowrap(entry.sentence),
+        )
+        for entry in plan.endings
+    )
+
+
+def _parts(plan: VisitPlan) -> tuple[PartShown, ...]:
+    return tuple(
+        PartShown(
+            f"{entry.part.title}, {entry.number}" if entry.number else entry.part.title,
+            percent(entry.probability),
+            entry.where,
+            nowrap(entry.reason),
+        )
+        for entry in plan.parts
+    )
+
+
+def _offer(offer: VisitOffer) -> OfferShown:
+    script = tuple(nowrap(sentence) for sentence in offer.script)
+    return OfferShown(minutes(offer.slot_minutes), script, offer.preparation)
+
+
+def _load(load: LoadList) -> LoadShown:
+    visit = load.visits[0]
+    return LoadShown(
+        percent(visit.fill_rate),
+        percent(visit.fill_rate_of_van),
+        visit.asks,
+        tuple(
+            FrontierShown(
+                percent(point.fill_rate),
+                money(point.parts_cost_minor, load.currency),
+                "; ".join(point.added) or texts.VAN_AS_IT_IS,
+            )
+            for point in load.frontier
+        ),
+    )
+
+
+def _advice(plan: VisitPlan) -> AdviceShown | None:
+    if plan.advice is None:
+        return None
+    reasons = tuple(nowrap(reason) for reason in plan.advice.reasons)
+    return AdviceShown(plan.advice.title, reasons, tuple(map(nowrap, plan.advice.cautions)))
 
 
 def _test(step: PlannedStep, numbers: Mapping[str, int]) -> TestShown:

@@ -50,6 +50,7 @@ CHANGE_WORTH_TELLING = 0.005  # less is the same whole percent
 
 CHOSEN_QUESTION = "You chose this question."
 CHANGE_ANSWER = "Answered before with “{answer}”. A new answer replaces it."
+VAN_AS_IT_IS = "the van as it is"
 DECIDE_ON_SITE = "not planned ahead: decide with what is seen there"
 NOTHING_LEFT = (
     "No open question would change the picture by much. Look at the visit plan, or ask one of the "
