@@ -8,7 +8,8 @@ from flask import current_app
 
 from triage.planning.shop import ShopSettings
 from triage.services.calls import Database, Entry, Submission
-from triage.services.shop.settings import current_settings
+from triage.services.shop.settings import current_front, current_settings
+from triage.services.shop_front import ShopFront
 
 EXTENSION = "triage.desk"
 DISPATCHER = "dispatcher"  # until people sign in
@@ -29,6 +30,10 @@ class Desk:
     def settings(self) -> ShopSettings:
         """Settings of the shop that hold now."""
         return current_settings(self.database)
+
+    def front(self) -> ShopFront:
+        """Name, hours, units, dates and tax of the shop as they hold now."""
+        return current_front(self.database)
 
     def midnight(self) -> datetime:
         """Start of today in the zone of the shop."""

@@ -24,6 +24,7 @@ from triage.network.values import FaultNetwork, OnVan
 from triage.network.yaml_marks import MarkedFile, marked_text, read_marked
 from triage.planning.fitting import Variant
 from triage.planning.shop import DEFAULT_SETTINGS, NewMachine, PartSettings, ShopSettings
+from triage.services.settings_front import FRONT_SECTIONS, ShopEntry, TaxEntry, front_of
 from triage.services.settings_schema import (
     HEADER_NAMES,
     OTHER_SECTIONS,
@@ -35,6 +36,7 @@ from triage.services.settings_schema import (
     UnrepairedEntry,
     section_models,
 )
+from triage.services.shop_front import DEFAULT_FRONT, ShopFront
 
 Entry = TypeVar("Entry", bound=Strict)
 
@@ -45,12 +47,13 @@ NOTHING_SET = NewMachine(price_minor=0, installation_minor=0, life_years=0)  # a
 class SettingsCheck:
     """What a file of settings says: ``problems`` must be mended, ``remarks`` looked at.
 
-    ``settings`` is None if there are problems.
+    ``settings`` is None if there are problems. ``front`` is what customers and staff meet.
     """
 
     settings: ShopSettings | None
     problems: tuple[str, ...]
     remarks: tuple[str, ...]
+    front: ShopFront = DEFAULT_FRONT
 
 
 def read_settings(path: str | Path, networks: Sequence[FaultNetwork] = ()) -> ShopSettings:
@@ -102,7 +105,8 @@ def _checked(marked: MarkedFile, networks: Sequence[FaultNetwork]) -> SettingsCh
     problems = reader.report.problems
     if problems:
         return SettingsCheck(None, problems, ())
-    return SettingsCheck(settings, (), tuple(_remarks(settings, reader.networks)))
+    remarks = tuple(_remarks(settings, reader.networks))
+    return SettingsCheck(settings, (), remarks, reader.front())
 
 
 def _with_shipped(networks: Sequence[FaultNetwork]) -> tuple[FaultNetwork, ...]:
@@ -126,7 +130,7 @@ class _Reader:
         if not marked.is_sound:
             return DEFAULT_SETTINGS
         self.root = Place(file=marked)
-        known = (*HEADER_NAMES, *section_models(), *OTHER_SECTIONS)
+        known = (*HEADER_NAMES, *section_models(), *OTHER_SECTIONS, *FRONT_SECTIONS)
         unknown: list[Unknown] = []
         self.data = without_unknown_keys(marked.data, known, unknown)
         add_unknown_keys(self.report, self.root, marked.data, unknown)
@@ -134,6 +138,7 @@ class _Reader:
         header = self._entry(Header, header_data, self.root)
         if header is not None:
             self._check_currency(header.currency)
+        self.front()
         settings = self._with_single_numbers(DEFAULT_SETTINGS)
         minutes = self._minutes()
         unrepaired = self._section(UnrepairedEntry, "unrepaired")
@@ -152,6 +157,10 @@ class _Reader:
             repair_minutes=minutes.repairs,
             observation_minutes=minutes.observations,
         )
+
+    def front(self) -> ShopFront:
+        """What customers and staff meet."""
+        return front_of(self._section(ShopEntry, "shop"), self._section(TaxEntry, "tax"))
 
     def _with_single_numbers(self, settings: ShopSettings) -> ShopSettings:
         own: dict[bool, dict[str, Any]] = {True: {}, False: {}}

@@ -6,12 +6,14 @@ from triage.network.file_format import MINOR_UNITS
 from triage.network.yaml_marks import write_yaml
 from triage.planning.fitting import Variant
 from triage.planning.shop import COMMON_PRACTICE, NewMachine, PartSettings, ShopSettings
+from triage.services.settings_front import front_as_data
 from triage.services.settings_schema import SETTINGS, Setting
+from triage.services.shop_front import DEFAULT_FRONT, ShopFront
 
 INDENT = "  "
 
 
-def settings_as_yaml(settings: ShopSettings) -> str:
+def settings_as_yaml(settings: ShopSettings, front: ShopFront = DEFAULT_FRONT) -> str:
     """Settings as a file that ``read_settings`` reads back, with what is known of each number."""
     lines = [
         "# Settings of a shop: money in units of the currency, time in minutes.",
@@ -19,6 +21,11 @@ def settings_as_yaml(settings: ShopSettings) -> str:
         "format: 1",
         *_yaml({"currency": settings.currency, "source": settings.source}),
     ]
+    sections = front_as_data(front)
+    lines += ["", "# What customers and staff meet; hours are those in which visits are offered."]
+    lines += _yaml({"shop": sections["shop"]})
+    lines += ["", "# Tax in percent, on any of fee, labour, parts; ask who knows your rates."]
+    lines += _yaml({"tax": sections["tax"]})
     section = ""
     for setting in SETTINGS:
         if setting.section != section:

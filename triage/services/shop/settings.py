@@ -11,6 +11,7 @@ from triage.planning.shop import DEFAULT_SETTINGS, ShopSettings
 from triage.services.calls import Database, Entry
 from triage.services.settings import SettingsCheck, check_settings_text
 from triage.services.settings_text import settings_as_yaml
+from triage.services.shop_front import DEFAULT_FRONT, ShopFront
 from triage.store.audit import add_audit
 from triage.store.shop import (
     StoredSettings,
@@ -22,6 +23,7 @@ from triage.store.shop import (
 __all__ = [
     "StoredSettings",
     "check_text",
+    "current_front",
     "current_settings",
     "save_settings",
     "settings_history",
@@ -46,18 +48,27 @@ def current_settings(database: Database) -> ShopSettings:
     A version that cannot be read any more, since an update of the program took a name away that it
     uses, is passed over for the one before it; ``settings_text`` still shows the owner the newest.
     """
+    found = _holding(database)
+    return DEFAULT_SETTINGS if found is None or found.settings is None else found.settings
+
+
+def current_front(database: Database) -> ShopFront:
+    """What customers and staff meet, of the same version."""
+    found = _holding(database)
+    return DEFAULT_FRONT if found is None else found.front
+
+
+def _holding(database: Database) -> SettingsCheck | None:
     with database.reading() as session:
         newest = newest_settings(session)
         if newest is None:
-            return DEFAULT_SETTINGS
-        found = check_text(newest.text).settings
-        if found is not None:
+            return None
+        found = check_text(newest.text)
+        if found.settings is not None:
             return found
         older = settings_versions(session)[1:]
-    return next(
-        (read for one in older if (read := check_text(one.text).settings) is not None),
-        DEFAULT_SETTINGS,
-    )
+    checks = (check_text(one.text) for one in older)
+    return next((one for one in checks if one.settings is not None), None)
 
 
 def settings_text(database: Database) -> str:
