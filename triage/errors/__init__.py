@@ -20,6 +20,13 @@ TriageError
 │   ├── StaleCallError           the call changed since the page was shown
 │   ├── SafetyFirstError         a ranking was asked for before the safety questions were answered
 │   └── OutOfScopeError          a ranking was asked for of a machine the shop does not repair
+├── JobError
+│   ├── UnusableEntryError       an entry sent from a visit that a job cannot take
+│   ├── UnknownPartError         a part the machine does not have
+│   ├── NotPossibleNowError      the job does not stand where the entry would make sense
+│   ├── PhotoError               a file that is no photo which can be kept
+│   ├── UnknownPhotoError        the job has no photo of that number
+│   └── UnknownVanError          no van of that number
 ├── CalculationError
 │   ├── UnknownCalculatorError   no calculator of that name
 │   ├── UnknownInputError        a calculator does not ask for that
@@ -28,6 +35,16 @@ TriageError
 │   ├── ClosedJobError           a closed job that contradicts itself
 │   ├── LearningSettingsError    a setting of learning out of its range
 │   └── UnknownChangeError       a proposed version has no change of that key
+├── PeopleError
+│   ├── UnknownPersonError       nobody has that login
+│   ├── LoginTakenError          somebody has that login
+│   ├── LoginRuleError           a login holds what a login may not hold
+│   ├── NameRuleError            a person's name is empty or too long
+│   ├── PasswordRuleError        a new password is easily guessed
+│   ├── WrongPasswordError       login and password do not go together
+│   ├── WrongPresentPasswordError  the present password is another one
+│   ├── LastOwnerError           the shop would be left without an owner
+│   └── UnknownTokenError        no token of that number
 └── StoreError
     └── NewerDatabaseError       a newer program wrote the database
 
@@ -56,6 +73,15 @@ from triage.errors.evidence import (
     UnknownObservationError,
     UnknownRepairError,
 )
+from triage.errors.jobs import (
+    JobError,
+    NotPossibleNowError,
+    PhotoError,
+    UnknownPartError,
+    UnknownPhotoError,
+    UnknownVanError,
+    UnusableEntryError,
+)
 from triage.errors.learning import (
     ClosedJobError,
     LearningError,
@@ -68,6 +94,18 @@ from triage.errors.network import (
     NetworkFileError,
     UnknownNetworkError,
     UnknownNodeError,
+)
+from triage.errors.people import (
+    LastOwnerError,
+    LoginRuleError,
+    LoginTakenError,
+    NameRuleError,
+    PasswordRuleError,
+    PeopleError,
+    UnknownPersonError,
+    UnknownTokenError,
+    WrongPasswordError,
+    WrongPresentPasswordError,
 )
 from triage.errors.root import TriageError, nearest
 from triage.errors.settings import (
@@ -84,12 +122,21 @@ __all__ = [
     "ImpossibleEvidenceError",
     "InfeasiblePriorError",
     "InputValueError",
+    "JobError",
+    "LastOwnerError",
     "LearningError",
     "LearningSettingsError",
+    "LoginRuleError",
+    "LoginTakenError",
+    "NameRuleError",
     "NetworkError",
     "NetworkFileError",
     "NewerDatabaseError",
+    "NotPossibleNowError",
     "OutOfScopeError",
+    "PasswordRuleError",
+    "PeopleError",
+    "PhotoError",
     "ReadingError",
     "SafetyFirstError",
     "SettingsFileError",
@@ -106,6 +153,14 @@ __all__ = [
     "UnknownNetworkError",
     "UnknownNodeError",
     "UnknownObservationError",
+    "UnknownPartError",
+    "UnknownPersonError",
+    "UnknownPhotoError",
     "UnknownRepairError",
+    "UnknownTokenError",
+    "UnknownVanError",
+    "UnusableEntryError",
+    "WrongPasswordError",
+    "WrongPresentPasswordError",
     "nearest",
 ]

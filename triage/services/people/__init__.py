@@ -1,0 +1,1 @@
+"""People of the shop: accounts, passwords, roles, tokens, and the audit trail."""
