@@ -125,7 +125,8 @@ def signs(call_id: int) -> ResponseReturnValue:
 @bp.get(f"{CALL}/questions")
 def questions(call_id: int) -> ResponseReturnValue:
     """Ask the next question and look at the causes."""
-    board = call_board.call_board(desk().database, call_id, ask=request.args.get("ask"))
+    ask, settings = request.args.get("ask"), desk().settings()
+    board = call_board.call_board(desk().database, call_id, ask=ask, settings=settings)
     return render_template("intake/questions.html", screen=board_screen(board))
 
 
@@ -158,7 +159,7 @@ def undo(call_id: int) -> ResponseReturnValue:
 @bp.get(f"{CALL}/plan")
 def plan(call_id: int) -> ResponseReturnValue:
     """Look at the first visit plan."""
-    planned = call_board.call_plan(desk().database, call_id)
+    planned = call_board.call_plan(desk().database, call_id, settings=desk().settings())
     return render_template("intake/plan.html", screen=plan_screen(planned))
 
 
