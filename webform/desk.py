@@ -32,7 +32,7 @@ class Desk:
         return current_settings(self.database)
 
     def front(self) -> ShopFront:
-        """Name, hours, units, dates and tax of the shop as they hold now."""
+        """Name, units, dates and tax of the shop as they hold now."""
         return current_front(self.database)
 
     def midnight(self) -> datetime:

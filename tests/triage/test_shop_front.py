@@ -1,7 +1,6 @@
-"""Sections ``shop`` and ``tax`` of the settings: read strictly, written back, hours by day."""
+"""Sections ``shop`` and ``tax`` of the settings: read strictly and written back."""
 
 import re
-from datetime import time
 from pathlib import Path
 
 import pytest
@@ -15,8 +14,6 @@ from triage.services.shop_front import (
     ShopFront,
     Taxed,
     Units,
-    Weekday,
-    opening_times,
 )
 
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "settings.md"
@@ -25,7 +22,6 @@ FRONT = ShopFront(
     address="1 Invented Lane\nNowhere",
     units=Units.SI,
     date_style=DateStyle.ISO,
-    hours={Weekday.SAT: "09:30-12:00"},
     tax_name="Sales tax",
     tax_rate_basis_points=825,
     taxed=(Taxed.LABOUR, Taxed.PARTS),
@@ -36,31 +32,17 @@ def test_front_is_read_back_as_it_was_written() -> None:
     assert check_settings_text(settings_as_yaml(DEFAULT_SETTINGS, FRONT)).front == FRONT
 
 
-def test_front_that_is_left_out_is_untaxed_and_open_on_weekdays() -> None:
+def test_front_that_is_left_out_is_untaxed() -> None:
     front = check_settings_text("format: 1\n").front
 
     assert front == DEFAULT_FRONT
     assert (front.tax_rate_basis_points, front.taxed) == (0, ())
-    assert [front.open_on(day) is not None for day in range(7)] == [True] * 5 + [False] * 2
-
-
-def test_opening_hours_are_those_of_the_day() -> None:
-    assert FRONT.open_on(5) == (time(9, 30), time(12))
-    assert FRONT.open_on(0) is None
-
-
-@pytest.mark.parametrize("text", ["8-17", "08:00", "25:00-26:00", "17:00-08:00", "08:00-08:00", ""])
-def test_text_that_is_no_opening_hours_is_refused(text: str) -> None:
-    with pytest.raises(ValueError, match="hours"):
-        opening_times(text)
 
 
 @pytest.mark.parametrize(
     ("text", "problem"),
     [
         ("shop: {units: metric}", 'shop.units: got "metric"; expected one of "us" or "si".'),
-        ("shop: {hours: {mon: 8-17}}", 'shop.hours.mon: got hours "8-17"; expected such as'),
-        ("shop: {hours: {monday: 08:00-17:00}}", 'got "monday"; expected one of "mon", "tue"'),
         (f"shop: {{name: {'x' * 81}}}", "shop.name: got 81 characters; expected at most 80."),
         ("shop: {adress: x}", 'got unknown key "adress"'),
         ("tax: {rate: 8.255}", "tax.rate: got 8.255; expected at most two decimals."),
@@ -85,7 +67,7 @@ def test_page_names_every_key_and_its_example_is_sound() -> None:
 
     assert example is not None
     assert check_settings_text(example.group(1)).problems == ()
-    for key in ("name", "address", "units", "dates", "hours"):
+    for key in ("name", "address", "units", "dates"):
         assert f"`shop.{key}`" in section
     for key in ("name", "rate", "on"):
         assert f"`tax.{key}`" in section

@@ -40,6 +40,7 @@ from triage.services.shop_front import DEFAULT_FRONT, ShopFront
 
 Entry = TypeVar("Entry", bound=Strict)
 
+DESK_SECTION = "desk"  # opening hours and booking; ``triage.services.booking`` reads it
 NOTHING_SET = NewMachine(price_minor=0, installation_minor=0, life_years=0)  # all is given then
 
 
@@ -130,7 +131,13 @@ class _Reader:
         if not marked.is_sound:
             return DEFAULT_SETTINGS
         self.root = Place(file=marked)
-        known = (*HEADER_NAMES, *section_models(), *OTHER_SECTIONS, *FRONT_SECTIONS)
+        known = (
+            *HEADER_NAMES,
+            *section_models(),
+            *OTHER_SECTIONS,
+            *FRONT_SECTIONS,
+            DESK_SECTION,
+        )
         unknown: list[Unknown] = []
         self.data = without_unknown_keys(marked.data, known, unknown)
         add_unknown_keys(self.report, self.root, marked.data, unknown)

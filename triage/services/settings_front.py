@@ -14,8 +14,6 @@ from triage.services.shop_front import (
     ShopFront,
     Taxed,
     Units,
-    Weekday,
-    opening_times,
 )
 
 NAME_MAX = 80
@@ -39,14 +37,6 @@ def _at_most(limit: int) -> Callable[[str], str]:
     return check
 
 
-def _hours(text: str) -> str:
-    try:
-        opening_times(text)
-    except ValueError as error:
-        raise _rule(f"got {error}") from None
-    return text
-
-
 def _two_decimals(rate: float) -> float:
     if abs(rate * BASIS_POINTS - round(rate * BASIS_POINTS)) > 1e-6:
         raise _rule(f"got {rate:g}; expected at most two decimals")
@@ -60,13 +50,6 @@ class ShopEntry(Strict):
     address: Annotated[str, AfterValidator(_at_most(ADDRESS_MAX))] = ""
     units: Literal["us", "si"] = "us"
     dates: Literal["day_first", "month_first", "iso"] = "day_first"
-    hours: (
-        dict[
-            Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"],
-            Annotated[str, AfterValidator(_hours)],
-        ]
-        | None
-    ) = None
 
 
 class TaxEntry(Strict):
@@ -84,15 +67,11 @@ class TaxEntry(Strict):
 def front_of(shop: ShopEntry | None, tax: TaxEntry | None) -> ShopFront:
     """Front of what the two sections say; what is left out takes its default."""
     shop, tax = shop or ShopEntry(), tax or TaxEntry()
-    hours = shop.hours
     return ShopFront(
         name=shop.name.strip(),
         address=shop.address.strip(),
         units=Units(shop.units),
         date_style=DateStyle(shop.dates),
-        hours=DEFAULT_FRONT.hours
-        if hours is None
-        else {day: hours[day.value] for day in Weekday if day.value in hours},
         tax_name=tax.name,
         tax_rate_basis_points=round(tax.rate * BASIS_POINTS),
         taxed=tuple(one for one in Taxed if one.value in tax.on),
@@ -108,7 +87,6 @@ def front_as_data(front: ShopFront) -> dict[str, object]:
             "address": front.address,
             "units": front.units.value,
             "dates": front.date_style.value,
-            "hours": {day.value: front.hours[day] for day in Weekday if day in front.hours},
         },
         "tax": {
             "name": front.tax_name,

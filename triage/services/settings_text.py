@@ -22,7 +22,7 @@ def settings_as_yaml(settings: ShopSettings, front: ShopFront = DEFAULT_FRONT) -
         *_yaml({"currency": settings.currency, "source": settings.source}),
     ]
     sections = front_as_data(front)
-    lines += ["", "# What customers and staff meet; hours are those in which visits are offered."]
+    lines += ["", "# What customers and staff meet."]
     lines += _yaml({"shop": sections["shop"]})
     lines += ["", "# Tax in percent, on any of fee, labour, parts; ask who knows your rates."]
     lines += _yaml({"tax": sections["tax"]})
