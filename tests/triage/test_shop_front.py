@@ -7,6 +7,7 @@ import pytest
 
 from triage.planning.shop import DEFAULT_SETTINGS
 from triage.services.settings import check_settings_text
+from triage.services.settings_front import ShopEntry, TaxEntry
 from triage.services.settings_text import settings_as_yaml
 from triage.services.shop_front import (
     DEFAULT_FRONT,
@@ -67,7 +68,7 @@ def test_page_names_every_key_and_its_example_is_sound() -> None:
 
     assert example is not None
     assert check_settings_text(example.group(1)).problems == ()
-    for key in ("name", "address", "units", "dates"):
-        assert f"`shop.{key}`" in section
-    for key in ("name", "rate", "on"):
-        assert f"`tax.{key}`" in section
+    for entry, section_name in ((ShopEntry, "shop"), (TaxEntry, "tax")):
+        rows = [line for line in section.splitlines() if f"of `{section_name}` |" in line]
+        for key in entry.model_fields:
+            assert any(f"`{key}`" in row for row in rows), key

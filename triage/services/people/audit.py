@@ -40,6 +40,13 @@ class Action(StrEnum):
     SIGN_IN_FAILED = "sign_in_failed"
     TOKEN_MADE = "token_made"
     TOKEN_REVOKED = "token_revoked"
+    SETTINGS_SAVED = "settings_saved"
+    CLOSING_CORRECTED = "closing_corrected"
+    JOBS_EXPORTED = "jobs_exported"
+    CUSTOMER_EXPORTED = "customer_exported"
+    CUSTOMER_ERASED = "customer_erased"
+    PLATE_NOTE_ADDED = "plate_note_added"
+    PLATE_NOTE_REMOVED = "plate_note_removed"
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,10 +9,11 @@ from functools import lru_cache
 from triage.errors import SettingsFileError, StaleSettingsError
 from triage.planning.shop import DEFAULT_SETTINGS, ShopSettings
 from triage.services.calls import Database, Entry
+from triage.services.people.audit import Action, Stamp, act
 from triage.services.settings import SettingsCheck, check_settings_text
 from triage.services.settings_text import settings_as_yaml
 from triage.services.shop_front import DEFAULT_FRONT, ShopFront
-from triage.store.audit import add_audit
+from triage.store.audit import add_act
 from triage.store.shop import (
     StoredSettings,
     add_settings,
@@ -127,12 +128,6 @@ def save_settings(database: Database, text: str, reason: str, entry: Entry) -> i
             session,
             StoredSettings(version=version, text=text, at=entry.at, by=entry.by, reason=reason),
         )
-        add_audit(
-            session,
-            at=entry.at,
-            by=entry.by,
-            action="settings_saved",
-            subject=f"settings {version}",
-            detail={"reason": reason},
-        )
+        stamp = Stamp(entry.at, entry.by)
+        add_act(session, act(Action.SETTINGS_SAVED, stamp, f"settings {version}", reason=reason))
     return version
