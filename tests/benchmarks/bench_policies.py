@@ -23,6 +23,7 @@ import numpy as np
 
 from tests.benchmarks.page import DOCS, write_between
 from tests.benchmarks.policy_picture import picture
+from triage.planning.lookahead import TwoStep
 from triage.planning.optimum import Optimum
 from triage.planning.problem import Belief, TroubleshootingProblem
 from triage.planning.site_policy import Action, BasePolicy, Policy, Rollout, policy_cost
@@ -33,7 +34,6 @@ from triage.simulation.policies import (
     MostProbableFirst,
     OneTestValue,
     RepairsByOdds,
-    TwoStep,
 )
 from triage.simulation.problems import random_problem
 

@@ -5,6 +5,7 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
+from triage.planning.lookahead import TwoStep
 from triage.planning.optimum import Optimum
 from triage.planning.problem import (
     SOLVED,
@@ -22,7 +23,6 @@ from triage.simulation.policies import (
     MostProbableFirst,
     OneTestValue,
     RepairsByOdds,
-    TwoStep,
     gains_bits,
 )
 from triage.simulation.problems import random_problem

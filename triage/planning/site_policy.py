@@ -13,12 +13,13 @@ and takes the cheaper; giving up, where the problem allows it, is the third. **R
 action whose cost, followed by the base policy, is least: one exact step of policy improvement.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Protocol
 
 import numpy as np
+from numpy.typing import NDArray
 
 from triage.planning.problem import (
     Belief,
@@ -30,6 +31,8 @@ from triage.planning.problem import (
     test_costs_from,
 )
 from triage.planning.value import ValueTable
+
+FloatArray = NDArray[np.float64]
 
 GAIN_TOLERANCE = 1e-9  # minor units; below this two actions cost the same
 
@@ -85,12 +88,10 @@ class BasePolicy:
         expected = self.values.cost_of(belief)
         test = self.best_test(belief, expected)
         repair = self.values.best_repair(belief)
-        options = [(self._repair_value(belief, repair), 0, Action(ActionKind.REPAIR, repair))]
-        if test is not None:
-            options.append((self._test_value(belief, test), 1, Action(ActionKind.TEST, test)))
-        if np.isfinite(self.problem.stop_cost):
-            options.append((belief.mass * self.problem.stop_cost, 2, STOP))
-        return min(options, key=lambda option: (option[0], option[1]))[2]
+        options = [Action(ActionKind.REPAIR, repair)]
+        options += [Action(ActionKind.TEST, test)] if test is not None else []
+        options += [STOP] if np.isfinite(self.problem.stop_cost) else []
+        return options[int(np.argmin(self.step_values(belief, options)))]
 
     def best_test(self, belief: Belief, expected: float) -> int | None:
         """Test that saves most per cost among those worth their cost; None if there is none."""
@@ -107,22 +108,31 @@ class BasePolicy:
 
     def one_test_value(self, belief: Belief) -> float:
         """Cost with at most one more test, weighed by the mass of the belief."""
-        if belief.mass == 0.0:
-            return 0.0
-        expected = self.values.cost_of(belief)
-        tests = belief.open_tests(self.problem)
-        if len(tests) == 0:
-            return expected
-        return min(expected, float(self.values.test_costs(belief, tests).min()))
+        return float(self.one_test_values([belief])[0])
 
-    def _test_value(self, belief: Belief, test: int) -> float:
-        branches = after_test(self.problem, belief, test)
-        cost = belief.mass * float(test_costs_from(self.problem, belief, [test])[0])
-        return cost + sum(self.one_test_value(branch) for _, branch in branches)
+    def one_test_values(self, beliefs: Sequence[Belief]) -> FloatArray:
+        """The same of several beliefs at once, shape ``(B,)``."""
+        found = np.zeros(len(beliefs))
+        groups: dict[frozenset[int], list[int]] = {}
+        for place, belief in enumerate(beliefs):
+            if belief.mass > 0.0:
+                groups.setdefault(belief.opened, []).append(place)
+        for opened, places in groups.items():
+            weights = np.stack([beliefs[place].weights for place in places])
+            bare = self.values.expected_cost(weights, opened)
+            asked = [(beliefs[place], beliefs[place].open_tests(self.problem)) for place in places]
+            tested = self.values.test_costs_of(asked)
+            least = [costs.min(initial=np.inf) for costs in tested]
+            found[places] = np.minimum(bare, least)
+        return found
 
-    def _repair_value(self, belief: Belief, repair: int) -> float:
-        cost = belief.mass * repair_cost_from(self.problem, belief, repair)
-        return cost + self.one_test_value(after_repair_done(self.problem, belief, repair))
+    def step_values(self, belief: Belief, actions: Sequence[Action]) -> FloatArray:
+        """Cost of each action, then at most one more test; weighed by the mass, shape ``(N,)``."""
+        steps = [outcome(self.problem, belief, action) for action in actions]
+        onward = self.one_test_values([then for _, branches in steps for then in branches])
+        ends = np.cumsum([len(branches) for _, branches in steps])
+        sums = [float(part.sum()) for part in np.split(onward, ends[:-1])]
+        return np.array([cost for cost, _ in steps]) + sums
 
 
 class Rollout:
@@ -173,6 +183,20 @@ class Policy(Protocol):
         ...
 
 
+def outcome(
+    problem: TroubleshootingProblem, belief: Belief, action: Action
+) -> tuple[float, tuple[Belief, ...]]:
+    """Cost of an action, weighed by the mass of the belief, and the beliefs it may lead to."""
+    if action.kind is ActionKind.STOP:
+        return belief.mass * problem.stop_cost, ()
+    if action.kind is ActionKind.TEST:
+        cost = belief.mass * float(test_costs_from(problem, belief, [action.place])[0])
+        return cost, tuple(then for _, then in after_test(problem, belief, action.place))
+    cost = belief.mass * repair_cost_from(problem, belief, action.place)
+    then = after_repair_done(problem, belief, action.place)
+    return cost, (then,) if then.mass > 0.0 else ()
+
+
 def step_cost(
     problem: TroubleshootingProblem,
     belief: Belief,
@@ -180,13 +204,8 @@ def step_cost(
     onward: Callable[[Belief], float],
 ) -> float:
     """Cost of one action and of what follows, weighed by the mass of the belief."""
-    if action.kind is ActionKind.STOP:
-        return belief.mass * problem.stop_cost
-    if action.kind is ActionKind.TEST:
-        cost = belief.mass * float(test_costs_from(problem, belief, [action.place])[0])
-        return cost + sum(onward(branch) for _, branch in after_test(problem, belief, action.place))
-    cost = belief.mass * repair_cost_from(problem, belief, action.place)
-    return cost + onward(after_repair_done(problem, belief, action.place))
+    cost, branches = outcome(problem, belief, action)
+    return cost + sum(onward(branch) for branch in branches)
 
 
 def policy_cost(policy: Policy, belief: Belief, ignored_mass: float = 0.0) -> float:

@@ -162,7 +162,8 @@ def _problem(
 
 def _panels(tests: tuple[Observation, ...]) -> IntArray:
     """Panel each test is behind, shape ``(T,)``."""
-    return np.array([PANEL if PANEL_OFF in test.preconditions else FREE for test in tests])
+    panels = [PANEL if PANEL_OFF in test.preconditions else FREE for test in tests]
+    return np.array(panels, dtype=np.int64)
 
 
 def _needed_setups(setup: Setup, tests: tuple[Observation, ...]) -> IntArray:

@@ -13,8 +13,9 @@ POLICY_WORDS = {
     SitePolicyName.MOST_PROBABLE: "Most probable repair first, no tests",
     SitePolicyName.PROBABILITY_PER_COST: "Repairs by probability per cost, no tests",
     SitePolicyName.GAIN: "Gain per minute until one repair is probable enough",
-    SitePolicyName.BASE: "As the program plans",
+    SitePolicyName.BASE: "Saving per cost, checked against repairing first",
     SitePolicyName.TWO_STEPS: "Two steps ahead, three tests and three repairs",
+    SitePolicyName.PROGRAM: "As the program plans",
 }
 POLICY_NAMES = tuple(name.value for name in SitePolicyName)
 QUESTIONS = 8

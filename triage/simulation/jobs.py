@@ -52,9 +52,14 @@ class Call:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Played:
-    """What a job came to. ``wrong_parts`` were fitted although nothing they cure had failed."""
+    """What a job came to. ``wrong_parts`` were fitted although nothing they cure had failed.
+
+    ``price_minor`` is what the customer pays, ``parts`` are those fitted.
+    """
 
     cost_minor: float
+    price_minor: float = 0.0
+    parts: frozenset[str] = frozenset()
     minutes_on_site: float = 0.0
     tests: int = 0
     repairs: int = 0
@@ -118,12 +123,22 @@ def with_caller_steps(engine: Engine, call: Call, costs: CostModel) -> Call:
     return call
 
 
-def play_job(engine: Engine, call: Call, policy: SitePolicy, costs: CostModel) -> Played:
-    """Play a job from the end of its call; a policy serves one job only."""
+def play_job(
+    engine: Engine,
+    call: Call,
+    policy: SitePolicy,
+    costs: CostModel,
+    *,
+    loaded: frozenset[str] | None = None,
+) -> Played:
+    """Play a job from the end of its call; a policy serves one job only.
+
+    ``loaded`` are parts taken along at first; without them the load rule chooses.
+    """
     phone_minor = costs.on_phone_minor(call.minutes)
     if call.is_solved:
         return Played(cost_minor=phone_minor)
-    visit = _Visit(engine, call, costs)
+    visit = _Visit(engine, call, costs, loaded)
     for _ in range(STEPS_MAX):
         step = policy.step(visit.view)
         if step is None:
@@ -140,14 +155,19 @@ def play_job(engine: Engine, call: Call, policy: SitePolicy, costs: CostModel) -
 class _Visit:
     """A visit going on: machine, evidence, van, and what it has cost so far."""
 
-    def __init__(self, engine: Engine, call: Call, costs: CostModel) -> None:
+    def __init__(
+        self, engine: Engine, call: Call, costs: CostModel, loaded: frozenset[str] | None
+    ) -> None:
         self.engine, self.costs = engine, costs
         self.machine = call.machine
         self._times: Counter[str] = Counter(call.steps_done)
         self._asked: Counter[str] = Counter(f.observation for f in call.evidence.findings)
-        self._loaded = parts_loaded(engine, call.evidence, costs)
+        if loaded is None:
+            loaded = parts_loaded(engine, call.evidence, costs)
+        self._loaded = loaded
         self._taken, self._fitted = set(self._loaded), set[str]()
         self._cost_minor, self._minutes = costs.trip_minor, 0.0
+        self._price_minor = float(costs.service_fee_minor)
         self._tests, self._repairs, self._wrong_parts, self._visits = 0, 0, 0, 1
         self._evidence, self._setup = call.evidence, Setup.found(engine.network)
         self._look()
@@ -181,6 +201,7 @@ class _Visit:
         self._setup = self._setup.after_repair()
         self._minutes += repair.minutes + self.costs.verification_minutes
         self._cost_minor += repair_minor(self.engine, repair, self.costs)
+        self._price_minor += self._price_of(repair)
         if repair.by is not RepairBy.LICENSED_TRADE:
             self._fitted |= set(repair.parts)
             if not set(repair.cures) & set(before.failed):
@@ -199,6 +220,8 @@ class _Visit:
         )
         return Played(
             cost_minor=self._cost_minor + in_vain + further_minor,
+            price_minor=self._price_minor,
+            parts=frozenset(self._fitted),
             minutes_on_site=self._minutes,
             tests=self._tests,
             repairs=self._repairs,
@@ -206,6 +229,13 @@ class _Visit:
             visits=self._visits,
             is_solved=is_solved,
         )
+
+    def _price_of(self, repair: Repair) -> float:
+        """What a repair adds to the price; a part costs anything between its low and high price."""
+        parts = tuple(self.engine.network.parts[part] for part in repair.parts)
+        low, high = (self.costs.price_minor(repair, parts, high=end) for end in (False, True))
+        at = self.machine.draws.uniform("price", repair.id)
+        return low + at * (high - low) - self.costs.service_fee_minor
 
     def _look(self) -> None:
         aboard = parts_aboard(self.engine, self._loaded)

@@ -13,12 +13,10 @@ policy                    next step
 ``GainToThreshold``       the test that tells most (per cost), until one repair is probable enough
 ``GatedGain``             the test that tells most per cost among those worth their cost
 ``OneTestValue``          the test that lowers the expected cost most, while one does
-``TwoStep``               the action that is cheapest if at most one more test follows it, among
-                          some of the best tests and repairs
 ========================  ==========================================================================
 
 Gain is expected information gain about the row, in bits [Lindley1956]_. The expected cost of repair
-is that of ``triage.planning.value``; all but ``TwoStep`` give up when that costs no more.
+is that of ``triage.planning.value``; all give up when that costs no more.
 """
 
 import numpy as np
@@ -29,7 +27,6 @@ from triage.planning.problem import (
     Belief,
     TroubleshootingProblem,
     answer_probabilities,
-    focus,
     repair_cost_from,
     test_costs_from,
 )
@@ -38,8 +35,6 @@ from triage.planning.site_policy import (
     STOP,
     Action,
     ActionKind,
-    BasePolicy,
-    step_cost,
 )
 from triage.planning.value import ValueTable
 
@@ -179,59 +174,3 @@ class OneTestValue(RepairsByOdds):
             if costs.min() < self.values.cost_of(belief) - GAIN_TOLERANCE * belief.mass:
                 return Action(ActionKind.TEST, int(tests[np.argmin(costs)]))
         return super().action(belief)
-
-
-class TwoStep:
-    """The action that is cheapest if at most one more test follows it: two steps, many actions.
-
-    Parameters
-    ----------
-    problem : TroubleshootingProblem
-    most : int
-        So many tests and so many repairs are looked at: the tests that leave the least expected
-        cost, the repairs that come first by probability per cost.
-    ignored_share : float
-        Rows lighter than this share of a belief are left out of its decision.
-    """
-
-    def __init__(
-        self, problem: TroubleshootingProblem, most: int, ignored_share: float = 0.0
-    ) -> None:
-        self.problem = problem
-        self.most = most
-        self.ignored_share = ignored_share
-        self.base = BasePolicy(problem)
-
-    def action(self, belief: Belief) -> Action:
-        """Cheapest action; ties go to repairs, then to tests, the better first."""
-        if self.ignored_share == 0.0:
-            return self._action(belief)
-        near = focus(self.problem, belief, self.ignored_share)
-        action = TwoStep(near.problem, self.most)._action(near.belief(belief))
-        if action.kind is ActionKind.REPAIR:
-            return Action(ActionKind.REPAIR, int(near.repairs[action.place]))
-        return action
-
-    def _action(self, belief: Belief) -> Action:
-        stop = [STOP] if np.isfinite(self.problem.stop_cost) else []
-        best, best_cost = STOP, np.inf
-        for action in [*self._repairs(belief), *self._tests(belief), *stop]:
-            cost = step_cost(self.problem, belief, action, self.base.one_test_value)
-            if cost < best_cost - GAIN_TOLERANCE * belief.mass:
-                best, best_cost = action, cost
-        return best
-
-    def _repairs(self, belief: Belief) -> list[Action]:
-        helping = belief.weights @ self.base.values.is_needed
-        needed = np.flatnonzero(helping)
-        costs = np.array([repair_cost_from(self.problem, belief, int(k)) for k in needed])
-        best = needed[np.argsort(-helping[needed] / costs, kind="stable")[: self.most]]
-        return [Action(ActionKind.REPAIR, int(place)) for place in best]
-
-    def _tests(self, belief: Belief) -> list[Action]:
-        tests = belief.open_tests(self.problem)
-        if len(tests) == 0:
-            return []
-        costs = self.base.values.test_costs(belief, tests)
-        best = tests[np.argsort(costs, kind="stable")[: self.most]]
-        return [Action(ActionKind.TEST, int(test)) for test in best]

@@ -16,13 +16,13 @@ import numpy as np
 
 from triage.inference.evidence import Finding, finding_likelihood
 from triage.network.values import UNTESTABLE, FaultNetwork, Observation, Repair, RepairBy
+from triage.planning.lookahead import TwoStep
 from triage.planning.problem import TroubleshootingProblem
 from triage.planning.site_policy import ActionKind, BasePolicy, Policy
-from triage.simulation.policies import GainToThreshold, MostProbableFirst, RepairsByOdds, TwoStep
+from triage.planning.visit_policy import CANDIDATES, IGNORED_SHARE, VisitPolicy
+from triage.simulation.policies import GainToThreshold, MostProbableFirst, RepairsByOdds
 from triage.simulation.site_view import SiteView
 
-IGNORED_SHARE = 1e-3  # of a belief, left out by the base policy and by two steps
-CANDIDATES = 3  # tests and repairs that two steps look at
 THRESHOLD = 0.7  # of the gain policy; the best on small problems (docs/policies.md)
 SUSPICION_MIN = 0.05  # a repair less probable than this is not tried for a failed test
 SUSPECTS_MAX = 3  # repairs tried for one failed test
@@ -62,6 +62,7 @@ class SitePolicyName(StrEnum):
     GAIN = "gain"
     BASE = "base"
     TWO_STEPS = "two_steps"
+    PROGRAM = "program"
 
 
 class SitePolicy(Protocol):
@@ -164,4 +165,5 @@ POLICIES: Mapping[SitePolicyName, Callable[[], SitePolicy]] = {
     SitePolicyName.TWO_STEPS: lambda: OnProblem(
         lambda problem: TwoStep(problem, CANDIDATES, IGNORED_SHARE)
     ),
+    SitePolicyName.PROGRAM: lambda: OnProblem(VisitPolicy),
 }
