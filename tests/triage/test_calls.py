@@ -134,7 +134,7 @@ def test_danger_that_can_be_made_safe_goes_on_after_a_name(database: Database) -
     confirm_made_safe(database, call_id, "  The caller's son ", entry("confirm", 2))
 
     state = find_call(database, call_id)
-    assert (state.confirmed_by, step_of(state)) == ("The caller's son", CallStep.SIGNS)
+    assert (state.confirmed_by, step_of(state)) == ("The caller's son", CallStep.HELP)
 
 
 def test_confirmation_without_a_name_is_refused(database: Database) -> None:

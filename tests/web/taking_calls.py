@@ -21,9 +21,14 @@ def flags(page: Page) -> list[str]:
 
 
 def answer_safety(visitor: Visitor, page: Page, dangers: Iterable[str] = ()) -> Page:
-    """Answer every safety question "no" but for these dangers."""
+    """Answer every safety question "no" but for these dangers; nothing speaks against helping."""
     answers = dict.fromkeys(flags(page), "no") | {f"flag_{name}": "yes" for name in dangers}
-    return visitor.send(page, answers)
+    return past_help(visitor, visitor.send(page, answers))
+
+
+def past_help(visitor: Visitor, page: Page) -> Page:
+    """Go on from "can we help", if that is where the call stands."""
+    return visitor.send(page, {"warranty": "no"}) if page.heading == "Can we help?" else page
 
 
 def to_signs(visitor: Visitor, words: str = WORDS) -> Page:

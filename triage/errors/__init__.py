@@ -27,6 +27,17 @@ TriageError
 │   ├── PhotoError               a file that is no photo which can be kept
 │   ├── UnknownPhotoError        the job has no photo of that number
 │   └── UnknownVanError          no van of that number
+├── CustomerError
+│   ├── UnknownCustomerError     no customer of that number on record
+│   ├── UnknownMachineError      the customer has no machine of that number
+│   └── StaleCustomerError       the customer changed since the page was shown
+├── BookingError
+│   ├── UnknownVisitError        no visit of that number
+│   ├── UnknownFeedError         a calendar's address that is not in use
+│   ├── SlotTakenError           the van has another visit at that time
+│   ├── SlotTimeError            a time at which no visit can be booked
+│   ├── VisitStateError          the visit is past what was asked for
+│   └── VanNameTakenError        another van has that name
 ├── CalculationError
 │   ├── UnknownCalculatorError   no calculator of that name
 │   ├── UnknownInputError        a calculator does not ask for that
@@ -51,6 +62,15 @@ TriageError
 Each class builds its own message, so that one class has one wording.
 """
 
+from triage.errors.booking import (
+    BookingError,
+    SlotTakenError,
+    SlotTimeError,
+    UnknownFeedError,
+    UnknownVisitError,
+    VanNameTakenError,
+    VisitStateError,
+)
 from triage.errors.calculation import (
     CalculationError,
     InputValueError,
@@ -63,6 +83,12 @@ from triage.errors.calls import (
     SafetyFirstError,
     StaleCallError,
     UnknownCallError,
+)
+from triage.errors.customers import (
+    CustomerError,
+    StaleCustomerError,
+    UnknownCustomerError,
+    UnknownMachineError,
 )
 from triage.errors.evidence import (
     EvidenceError,
@@ -115,9 +141,11 @@ from triage.errors.shop import StaleSettingsError
 from triage.errors.store import NewerDatabaseError, StoreError
 
 __all__ = [
+    "BookingError",
     "CalculationError",
     "CallError",
     "ClosedJobError",
+    "CustomerError",
     "EvidenceError",
     "ImpossibleEvidenceError",
     "InfeasiblePriorError",
@@ -140,7 +168,10 @@ __all__ = [
     "ReadingError",
     "SafetyFirstError",
     "SettingsFileError",
+    "SlotTakenError",
+    "SlotTimeError",
     "StaleCallError",
+    "StaleCustomerError",
     "StaleSettingsError",
     "StoreError",
     "TriageError",
@@ -148,7 +179,10 @@ __all__ = [
     "UnknownCalculatorError",
     "UnknownCallError",
     "UnknownChangeError",
+    "UnknownCustomerError",
+    "UnknownFeedError",
     "UnknownInputError",
+    "UnknownMachineError",
     "UnknownModeError",
     "UnknownNetworkError",
     "UnknownNodeError",
@@ -159,7 +193,10 @@ __all__ = [
     "UnknownRepairError",
     "UnknownTokenError",
     "UnknownVanError",
+    "UnknownVisitError",
     "UnusableEntryError",
+    "VanNameTakenError",
+    "VisitStateError",
     "WrongPasswordError",
     "WrongPresentPasswordError",
     "nearest",

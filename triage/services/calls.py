@@ -6,45 +6,31 @@ page showed the call as it is now, and adds events. It returns nothing; the page
 what is stored.
 """
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from enum import StrEnum
 
-from triage.errors import (
-    OutOfScopeError,
-    SafetyFirstError,
-    StaleCallError,
-    UnknownAnswerError,
-)
+from triage.errors import OutOfScopeError, SafetyFirstError, UnknownAnswerError
 from triage.inference.evidence import answers_accepted
 from triage.network.values import VOLUNTEERED, FaultNetwork, NetworkIndex
 from triage.planning.safety import SafetyVerdict
+from triage.services.call_change import REASONS, Entry, change_call, network_of_call
 from triage.services.call_events import (
     CallEvent,
     CallOutcome,
     CallReopened,
-    ComplaintTaken,
     FindingMade,
     FindingUndone,
     MadeSafeConfirmed,
     OutcomeRecorded,
     QuestionSkipped,
     SafetyAnswered,
-    as_draft,
 )
+from triage.services.call_help import refusals
+from triage.services.call_opening import CallReport, open_call
 from triage.services.call_state import CallState
-from triage.services.scope import OTHER_KINDS, network_of
-from triage.store.calls import (
-    NewCall,
-    Submission,
-    add_call,
-    add_events,
-    call_to_change,
-    check_shown,
-    list_calls,
-    read_call,
-)
+from triage.services.scope import OTHER_KINDS
+from triage.store.calls import Submission, list_calls, read_call
 from triage.store.database import Database
 
 __all__ = [
@@ -73,12 +59,6 @@ __all__ = [
 # Outcomes that say nothing about the machine, so they need no ranking and no safety questions.
 ALWAYS_ALLOWED = (CallOutcome.DECLINED, CallOutcome.REFER_OUT)
 
-REASONS = {
-    SafetyVerdict.ASK: "the safety questions come first",
-    SafetyVerdict.CONFIRM: "someone has to confirm first that the machine was made safe",
-    SafetyVerdict.STOP: "a danger ended this call",
-}
-
 
 class CallStep(StrEnum):
     """Where a call stands: what the dispatcher does next."""
@@ -86,63 +66,12 @@ class CallStep(StrEnum):
     SAFETY = "safety"
     MAKE_SAFE = "make_safe"
     REFER = "refer"
+    HELP = "help"
+    REFUSE = "refuse"
     SIGNS = "signs"
     QUESTIONS = "questions"
     ENDED = "ended"
     STOPPED = "stopped"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CallReport:
-    """What is known when the call is opened: appliance kind, who calls, and the caller's words."""
-
-    network_id: str
-    caller: str
-    words: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Entry:
-    """What a page sends along: its submission, the time, and who is at work."""
-
-    submission: Submission
-    at: datetime
-    by: str
-
-
-def open_call(database: Database, report: CallReport, entry: Entry) -> int:
-    """Open a call and return its number; the same submission again opens no second call.
-
-    Raises
-    ------
-    UnknownNetworkError
-        No network of that name is shipped.
-    """
-    network = network_of(report.network_id)
-    new = NewCall(
-        client_id=entry.submission.client_id,
-        network_id=report.network_id,
-        network_version=network.version,
-        caller=report.caller,
-        at=entry.at,
-        by=entry.by,
-    )
-    with database.writing() as session:
-        call_id, is_new = add_call(session, new)
-        if is_new:
-            first = Submission(entry.submission.client_id, 0)
-            drafts = [as_draft(ComplaintTaken(report.words))]
-            add_events(
-                session,
-                call_id,
-                drafts,
-                first,
-                at=entry.at,
-                by=entry.by,
-                is_open=True,
-                network_version=network.version,
-            )
-    return call_id
 
 
 def find_call(database: Database, call_id: int) -> CallState:
@@ -163,7 +92,7 @@ def step_of(state: CallState) -> CallStep:
         return CallStep.STOPPED
     if not state.is_open:
         return CallStep.ENDED
-    verdict = state.safety(_network(state)).verdict
+    verdict = state.safety(network_of_call(state)).verdict
     if verdict is SafetyVerdict.STOP:
         return CallStep.STOPPED
     if verdict is SafetyVerdict.ASK:
@@ -172,7 +101,12 @@ def step_of(state: CallState) -> CallStep:
         return CallStep.MAKE_SAFE
     if state.network_id in OTHER_KINDS:
         return CallStep.REFER
-    return CallStep.QUESTIONS if state.given or state.skipped else CallStep.SIGNS
+    is_begun = bool(state.skipped) or any(not one.from_record for one in state.given)
+    if state.help is None and not is_begun:
+        return CallStep.HELP
+    if refusals(state):
+        return CallStep.REFUSE
+    return CallStep.QUESTIONS if is_begun else CallStep.SIGNS
 
 
 def go_on_or_refuse(state: CallState, network: FaultNetwork) -> None:
@@ -195,7 +129,7 @@ def go_on_or_refuse(state: CallState, network: FaultNetwork) -> None:
 def may_rank(state: CallState) -> bool:
     """Whether causes may be ranked in a call, open or ended."""
     try:
-        go_on_or_refuse(state, _network(state))
+        go_on_or_refuse(state, network_of_call(state))
     except (SafetyFirstError, OutOfScopeError):
         return False
     return True
@@ -215,7 +149,7 @@ def answer_safety_questions(
         dangers = ", ".join(flag.title for flag in safety.raised)
         return [answered, OutcomeRecorded(CallOutcome.STOPPED_FOR_SAFETY, dangers)]
 
-    _change(database, call_id, entry, decide)
+    change_call(database, call_id, entry, decide)
 
 
 def confirm_made_safe(database: Database, call_id: int, name: str, entry: Entry) -> None:
@@ -229,7 +163,7 @@ def confirm_made_safe(database: Database, call_id: int, name: str, entry: Entry)
             )
         return [MadeSafeConfirmed(name.strip())]
 
-    _change(database, call_id, entry, decide)
+    change_call(database, call_id, entry, decide)
 
 
 def confirm_signs(
@@ -247,7 +181,7 @@ def confirm_signs(
         new = [FindingMade(name, VOLUNTEERED) for name in named if state.answer_to(name) is None]
         return [*taken_back, *new]
 
-    _change(database, call_id, entry, decide)
+    change_call(database, call_id, entry, decide)
 
 
 def answer_question(
@@ -267,7 +201,7 @@ def answer_question(
         _check_answer(network, observation, answer)
         return [FindingMade(observation, answer)]
 
-    _change(database, call_id, entry, decide)
+    change_call(database, call_id, entry, decide)
 
 
 def take_back_answer(database: Database, call_id: int, observation: str, entry: Entry) -> None:
@@ -277,7 +211,7 @@ def take_back_answer(database: Database, call_id: int, observation: str, entry: 
         go_on_or_refuse(state, network)
         return [FindingUndone(observation)] if state.answer_to(observation) is not None else []
 
-    _change(database, call_id, entry, decide)
+    change_call(database, call_id, entry, decide)
 
 
 def skip_question(database: Database, call_id: int, observation: str, entry: Entry) -> None:
@@ -288,7 +222,7 @@ def skip_question(database: Database, call_id: int, observation: str, entry: Ent
         NetworkIndex(network).observation(observation)
         return [QuestionSkipped(observation)]
 
-    _change(database, call_id, entry, decide)
+    change_call(database, call_id, entry, decide)
 
 
 def end_call(
@@ -301,12 +235,12 @@ def end_call(
             go_on_or_refuse(state, network)
         return [OutcomeRecorded(outcome, note)]
 
-    _change(database, call_id, entry, decide)
+    change_call(database, call_id, entry, decide)
 
 
 def outcomes_allowed(state: CallState) -> tuple[CallOutcome, ...]:
     """Outcomes with which the call may be ended as it stands now."""
-    is_safe = state.safety(_network(state)).verdict is SafetyVerdict.GO_ON
+    is_safe = state.safety(network_of_call(state)).verdict is SafetyVerdict.GO_ON
     can_speak = is_safe and state.network_id not in OTHER_KINDS
     return tuple(
         outcome
@@ -322,57 +256,7 @@ def reopen_call(database: Database, call_id: int, entry: Entry) -> None:
     def decide(state: CallState, network: FaultNetwork) -> Sequence[CallEvent]:
         return [CallReopened()] if not state.is_open else []
 
-    _change(database, call_id, entry, decide, only_open=False)
-
-
-def _change(
-    database: Database,
-    call_id: int,
-    entry: Entry,
-    decide: Callable[[CallState, FaultNetwork], Sequence[CallEvent]],
-    *,
-    only_open: bool = True,
-) -> None:
-    """Add the events that ``decide`` returns, unless the page sent them before."""
-    shown = entry.submission.shown_version
-    with database.writing() as session:
-        call = call_to_change(session, call_id)
-        network = _network(CallState.of(call))
-        sent_before = [one for one in call.events if one.client_id == entry.submission.client_id]
-        if sent_before:
-            before = call.events[: sent_before[0].sequence - 1]
-            again = decide(CallState.of(replace(call, events=before)), network)
-            if [as_draft(event) for event in again] == [one.as_draft() for one in sent_before]:
-                return
-            raise StaleCallError(str(call_id), shown, call.version)
-        check_shown(call, entry.submission)
-        state = CallState.of(call)
-        _check_open(state, shown, only_open)
-        events = decide(state, network)
-        for event in events:
-            state = state.after(event, entry.at, entry.by)
-        drafts = [as_draft(event) for event in events]
-        add_events(
-            session,
-            call_id,
-            drafts,
-            entry.submission,
-            at=entry.at,
-            by=entry.by,
-            is_open=state.is_open,
-            network_version=network.version,
-        )
-
-
-def _check_open(state: CallState, shown: int, only_open: bool) -> None:
-    if state.was_stopped:
-        raise SafetyFirstError(str(state.call_id), REASONS[SafetyVerdict.STOP])
-    if only_open and not state.is_open:
-        raise StaleCallError(str(state.call_id), shown, state.version)
-
-
-def _network(state: CallState) -> FaultNetwork:
-    return network_of(state.network_id)
+    change_call(database, call_id, entry, decide, only_open=False)
 
 
 def _check_answer(network: FaultNetwork, observation: str, answer: str) -> None:

@@ -5,6 +5,7 @@ from flask.typing import ResponseReturnValue
 
 from triage.services import call_board, call_intake, calls
 from triage.services.call_events import CallOutcome
+from triage.services.call_help import answer_help, help_anyway, help_asked
 from triage.services.engines import network_choices
 from webform.desk import desk
 from webform.forms import Ticket, sent
@@ -18,6 +19,7 @@ from webform.intake.forms import (
     SafetyForm,
     SignsForm,
 )
+from webform.intake.help_forms import CanHelpForm, HelpAnywayForm
 from webform.intake.plan_screen import plan_screen
 from webform.intake.screens import (
     board_screen,
@@ -108,6 +110,32 @@ def refer(call_id: int) -> ResponseReturnValue:
     form.with_ticket(Ticket.for_page(found.state.version))
     head = call_head(found.state, "intake.refer")
     return render_template("intake/refer.html", head=head, form=form, kind=found.kind)
+
+
+@bp.route(f"{CALL}/help", methods=["GET", "POST"])
+def can_help(call_id: int) -> ResponseReturnValue:
+    """Ask where the machine is, whose it is, and how to get to it."""
+    settings = desk().desk_settings()
+    asked = help_asked(desk().database, call_id)
+    form = CanHelpForm.for_call(asked.state, asked.place)
+    if form.with_ticket(Ticket.for_page(asked.state.version)).validate_on_submit():
+        answer_help(desk().database, call_id, form.answers(), settings, form.entry())
+        return redirect(url_for("intake.resume", call_id=call_id), SEE_OTHER)
+    head = call_head(asked.state, "intake.can_help")
+    asks_place = bool(settings.service_area)
+    return render_template("intake/can_help.html", form=form, head=head, asks_place=asks_place)
+
+
+@bp.route(f"{CALL}/refuse", methods=["GET", "POST"])
+def refuse(call_id: int) -> ResponseReturnValue:
+    """Say who helps instead of the shop, or why it helps all the same."""
+    asked = help_asked(desk().database, call_id)
+    form = HelpAnywayForm().with_ticket(Ticket.for_page(asked.state.version))
+    if form.validate_on_submit():
+        help_anyway(desk().database, call_id, form.reason.data, form.entry())
+        return redirect(url_for("intake.resume", call_id=call_id), SEE_OTHER)
+    head = call_head(asked.state, "intake.refuse")
+    return render_template("intake/refuse.html", head=head, form=form, refusals=asked.refusals)
 
 
 @bp.route(f"{CALL}/signs", methods=["GET", "POST"])

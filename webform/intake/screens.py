@@ -149,6 +149,7 @@ class BoardScreen:
 
 STEP_PAGES = (
     (CallStep.SAFETY, "intake.safety"),
+    (CallStep.HELP, "intake.can_help"),
     (CallStep.SIGNS, "intake.signs"),
     (CallStep.QUESTIONS, "intake.questions"),
     (CallStep.ENDED, "intake.plan"),
@@ -161,6 +162,8 @@ PAGE_OF_STEP = {
     CallStep.SAFETY: "intake.safety",
     CallStep.MAKE_SAFE: "intake.danger",
     CallStep.REFER: "intake.refer",
+    CallStep.HELP: "intake.can_help",
+    CallStep.REFUSE: "intake.refuse",
     CallStep.SIGNS: "intake.signs",
     CallStep.QUESTIONS: "intake.questions",
     CallStep.ENDED: "intake.plan",
@@ -279,7 +282,7 @@ def _chosen_reason(question: AskedQuestion) -> str:
     if question.answer is None:
         return f"{texts.CHOSEN_QUESTION} {question.reason}".strip()
     labels = {**question.observation.answers, "dont_know": texts.DONT_KNOW}
-    answer = labels.get(question.answer, texts.SAID_UNASKED)
+    answer = labels.get(str(question.answer), texts.SAID_UNASKED)
     return texts.CHANGE_ANSWER.format(answer=answer)
 
 

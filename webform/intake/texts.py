@@ -11,6 +11,7 @@ from triage.services.calls import CallStep
 
 STEP_NAMES: Mapping[CallStep, str] = {
     CallStep.SAFETY: "Safety",
+    CallStep.HELP: "Can we help",
     CallStep.SIGNS: "What the caller said",
     CallStep.QUESTIONS: "Questions and causes",
     CallStep.ENDED: "Visit plan",
@@ -21,6 +22,8 @@ STATUS: Mapping[CallStep, str] = {
     CallStep.SAFETY: "Safety questions open",
     CallStep.MAKE_SAFE: "Waiting until it is made safe",
     CallStep.REFER: "To be referred",
+    CallStep.HELP: "Can we help: open",
+    CallStep.REFUSE: "To be referred",
     CallStep.SIGNS: "Signs not chosen yet",
     CallStep.QUESTIONS: "Questions",
     CallStep.ENDED: "Ended",

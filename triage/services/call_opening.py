@@ -1,0 +1,105 @@
+"""Open a call: who calls about which machine, and what is known of the machine already.
+
+What the record of a machine tells (its age, its drive) goes in as findings at once, so that nobody
+is asked for it; an answer of the caller to the same question replaces it.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from triage.network.values import FaultNetwork
+from triage.services.call_change import Entry
+from triage.services.call_events import (
+    CallEvent,
+    CallLinked,
+    ComplaintTaken,
+    CustomerLinked,
+    as_draft,
+)
+from triage.services.call_record import findings_on_record
+from triage.services.scope import OTHER_KINDS, network_of
+from triage.store.calls import NewCall, Submission, add_call, add_events, call_to_change
+from triage.store.customers import StoredMachine, link_call, machine_of
+from triage.store.database import Database
+
+FIRST_OF_TWO = "-first"  # end of the id of the event that tells the first call of the second
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CallReport:
+    """What is known when the call is opened: appliance kind, who calls, and the caller's words.
+
+    ``customer_id`` and ``machine_id`` are 0 for a caller who is not on record, ``linked_to`` is the
+    first call of a caller who has two machines or two complaints, else 0.
+    """
+
+    network_id: str
+    caller: str
+    words: str
+    customer_id: int = 0
+    machine_id: int = 0
+    linked_to: int = 0
+
+
+def open_call(database: Database, report: CallReport, entry: Entry) -> int:
+    """Open a call and return its number; the same submission again opens no second call.
+
+    Raises
+    ------
+    UnknownNetworkError
+        No network of that name is shipped.
+    UnknownCustomerError, UnknownMachineError, UnknownCallError
+        What the report names is not on record.
+    """
+    network = network_of(report.network_id)
+    client_id, at, by = entry.submission.client_id, entry.at, entry.by
+    new = NewCall(
+        client_id=client_id,
+        network_id=report.network_id,
+        network_version=network.version,
+        caller=report.caller,
+        at=at,
+        by=by,
+    )
+    with database.writing() as session:
+        call_id, is_new = add_call(session, new)
+        if not is_new:
+            return call_id
+        machine = None
+        if report.customer_id:
+            link_call(session, call_id, report.customer_id, report.machine_id)
+        if report.machine_id:
+            machine = machine_of(session, report.customer_id, report.machine_id)
+        told = {
+            (call_id, client_id, 0): _first_events(network, report, machine, entry),
+        }
+        if report.linked_to:
+            first = call_to_change(session, report.linked_to)
+            key = (first.id, client_id + FIRST_OF_TWO, first.version)
+            told[key] = [CallLinked(call_id)]
+        for (of_call, id_of_events, version), events in told.items():
+            add_events(
+                session,
+                of_call,
+                [as_draft(event) for event in events],
+                Submission(id_of_events, version),
+                at=at,
+                by=by,
+                is_open=of_call == call_id or first.is_open,
+                network_version=network.version,
+            )
+    return call_id
+
+
+def _first_events(
+    network: FaultNetwork, report: CallReport, machine: StoredMachine | None, entry: Entry
+) -> Sequence[CallEvent]:
+    """Events with which a call begins."""
+    events: list[CallEvent] = [ComplaintTaken(report.words)]
+    if report.customer_id:
+        events.append(CustomerLinked(report.customer_id, report.machine_id))
+    if report.linked_to:
+        events.append(CallLinked(report.linked_to))
+    if machine is not None and report.network_id not in OTHER_KINDS:
+        events.extend(findings_on_record(network, machine, entry.at.year))
+    return events
