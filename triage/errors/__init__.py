@@ -27,6 +27,10 @@ TriageError
 │   ├── PhotoError               a file that is no photo which can be kept
 │   ├── UnknownPhotoError        the job has no photo of that number
 │   └── UnknownVanError          no van of that number
+├── ClosingError
+│   ├── NotClosedError           a closed job is asked for and the job is not closed
+│   ├── AlreadyClosedError       somebody else has closed the job meanwhile
+│   └── NotClosableError         a job is closed without what its outcome needs
 ├── CustomerError
 │   ├── UnknownCustomerError     no customer of that number on record
 │   ├── UnknownMachineError      the customer has no machine of that number
@@ -83,6 +87,12 @@ from triage.errors.calls import (
     SafetyFirstError,
     StaleCallError,
     UnknownCallError,
+)
+from triage.errors.closing import (
+    AlreadyClosedError,
+    ClosingError,
+    NotClosableError,
+    NotClosedError,
 )
 from triage.errors.customers import (
     CustomerError,
@@ -141,10 +151,12 @@ from triage.errors.shop import StaleSettingsError
 from triage.errors.store import NewerDatabaseError, StoreError
 
 __all__ = [
+    "AlreadyClosedError",
     "BookingError",
     "CalculationError",
     "CallError",
     "ClosedJobError",
+    "ClosingError",
     "CustomerError",
     "EvidenceError",
     "ImpossibleEvidenceError",
@@ -160,6 +172,8 @@ __all__ = [
     "NetworkError",
     "NetworkFileError",
     "NewerDatabaseError",
+    "NotClosableError",
+    "NotClosedError",
     "NotPossibleNowError",
     "OutOfScopeError",
     "PasswordRuleError",
