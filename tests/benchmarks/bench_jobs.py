@@ -22,15 +22,14 @@ from tests.benchmarks.page import write_between
 from triage.inference.engine import Engine
 from triage.network.catalogue import load_network, network_names
 from triage.planning.costs import DEFAULT_COSTS
-from triage.planning.site_policy import BasePolicy
 from triage.planning.site_problem import ROWS_MAX, site_problem
+from triage.planning.visit_policy import VisitPolicy
 from triage.services.simulation import QUESTIONS, simulate
 from triage.simulation import site_view
 from triage.simulation.draws import Draws
 from triage.simulation.jobs import take_call
 from triage.simulation.machines import MachineSource
 from triage.simulation.perfect_check import with_perfect_check
-from triage.simulation.site_policies import IGNORED_SHARE
 from triage.simulation.study import Estimate, Study
 
 SEED = 1
@@ -68,7 +67,7 @@ def decision_ms(network: str, rows_max: int) -> float:
     for call in islice((call for call in calls if not call.is_solved), CALLS_TIMED):
         started = time.process_time()
         problem = site_problem(engine, call.evidence, DEFAULT_COSTS, rows_max=rows_max).problem
-        BasePolicy(problem, IGNORED_SHARE).action(problem.start())
+        VisitPolicy(problem).action(problem.start())
         seconds.append(time.process_time() - started)
     return 1000.0 * statistics.median(seconds)
 

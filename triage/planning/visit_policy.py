@@ -86,7 +86,7 @@ class VisitPolicy:
         """Next step from a belief with some mass, and how it was found."""
         near = focus(self.problem, belief, self.ignored_share)
         found = self._decision(near.problem, near.belief(belief), self.values.within(near))
-        return Decision(_in_whole(near, found.action), found.basis)
+        return Decision(in_whole(near, found.action), found.basis)
 
     def _decision(
         self, problem: TroubleshootingProblem, belief: Belief, values: ValueTable
@@ -143,7 +143,14 @@ def rollout_cost(ahead: TwoStep, belief: Belief, action: Action, nodes: int) -> 
     return cost + float(base.one_test_values([then for _, _, then in open_beliefs]).sum())
 
 
-def _in_whole(near: Focus, action: Action) -> Action:
+def in_part(near: Focus, action: Action) -> Action:
+    """The action of the whole problem as one of the smaller."""
+    if action.kind is ActionKind.REPAIR:
+        return Action(ActionKind.REPAIR, int(np.flatnonzero(near.repairs == action.place)[0]))
+    return action
+
+
+def in_whole(near: Focus, action: Action) -> Action:
     """The action of a smaller problem as one of the whole."""
     if action.kind is ActionKind.REPAIR:
         return Action(ActionKind.REPAIR, int(near.repairs[action.place]))

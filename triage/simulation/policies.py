@@ -22,11 +22,10 @@ is that of ``triage.planning.value``; all give up when that costs no more.
 import numpy as np
 from numpy.typing import NDArray
 
-from triage.inference.information import plogp
+from triage.planning.next_steps import gains_bits
 from triage.planning.problem import (
     Belief,
     TroubleshootingProblem,
-    answer_probabilities,
     repair_cost_from,
     test_costs_from,
 )
@@ -43,15 +42,6 @@ IntArray = NDArray[np.int64]
 
 GAIN_MIN_BITS = 0.005  # a test that tells less is not worth the look at its result
 POINTS_AT = 0.5  # a test points at a repair whose need alone shows in it more often than not
-
-
-def gains_bits(problem: TroubleshootingProblem, belief: Belief, tests: IntArray) -> FloatArray:
-    """Expected information gain of tests about the row, in bits, shape ``(T',)``."""
-    weights = belief.weights / belief.mass
-    answers = answer_probabilities(problem, belief, tests)  # (T', R, A)
-    mean = np.einsum("r,tra->ta", weights, answers)
-    noise = np.einsum("r,tra->t", weights, plogp(answers))
-    return np.asarray(np.maximum(noise - plogp(mean).sum(axis=1), 0.0))
 
 
 class RepairsByOdds:
