@@ -27,6 +27,7 @@ from triage.planning.lookahead import TwoStep
 from triage.planning.optimum import Optimum
 from triage.planning.problem import Belief, TroubleshootingProblem
 from triage.planning.site_policy import Action, BasePolicy, Policy, Rollout, policy_cost
+from triage.planning.visit_policy import VisitPolicy
 from triage.simulation.policies import (
     FixedSequence,
     GainToThreshold,
@@ -41,6 +42,7 @@ SIZES = {(5, 4, 1): 130, (6, 5, 1): 120, (5, 4, 2): 150, (5, 4, 3): 150}  # repa
 TUNING_SEEDS = range(1_000, 1_015)  # of each size
 THRESHOLDS = (0.5, 0.6, 0.7, 0.8, 0.9, 0.95)
 FIXED = "fixed sequence of tests"
+PROGRAM = "the program: proof or short rollouts"
 Make = Callable[[TroubleshootingProblem], Policy]
 POLICIES: Mapping[str, Make] = {
     FIXED: FixedSequence,
@@ -50,6 +52,8 @@ POLICIES: Mapping[str, Make] = {
     "value of one test": OneTestValue,
     "base policy (repair-aware)": BasePolicy,
     "two steps, 3 tests and 3 repairs": lambda problem: TwoStep(problem, 3),
+    "short rollouts, 30 nodes": lambda problem: VisitPolicy(problem, nodes_of_proof=0),
+    PROGRAM: VisitPolicy,
     "rollout over the base policy": lambda problem: Rollout(BasePolicy(problem)),
 }
 
@@ -169,7 +173,7 @@ def table(outcomes: Sequence[Outcome]) -> str:
 
 def by_size(cases: Sequence[Case], outcomes: Sequence[Outcome]) -> str:
     """Mean gap of three policies and time of the optimum, for each size."""
-    shown = (FIXED, "base policy (repair-aware)", "rollout over the base policy")
+    shown = (FIXED, "base policy (repair-aware)", PROGRAM)
     lines = [
         f"| repairs × tests, faults | problems | {', % | '.join(shown)}, % | s for the optimum |",
         "|---|---|---|---|---|---|",

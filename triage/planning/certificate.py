@@ -78,13 +78,13 @@ def lower_bound(
     actions = [Action(ActionKind.REPAIR, place) for place in needed]
     telling = np.intersect1d(belief.open_tests(problem), bounds.telling).tolist()
     actions += [Action(ActionKind.TEST, test) for test in telling]
-    least = belief.mass * problem.stop_cost
-    for action in actions:
-        cost, branches = outcome(problem, belief, action)
-        if branches:
-            weights = np.stack([branch.weights for branch in branches])
-            cost += float(bounds.lower(weights, branches[0].made).sum())
-        least = min(least, cost)
+    steps = [outcome(problem, belief, action) for action in actions]
+    branches = [branch.weights for _, own in steps for branch in own]
+    onward = bounds.lower(np.stack(branches), belief.made) if branches else np.zeros(0)
+    least, place = belief.mass * problem.stop_cost, 0
+    for cost, own in steps:
+        least = min(least, cost + float(onward[place : place + len(own)].sum()))
+        place += len(own)
     return max(least, bounds.lower_of(belief))
 
 

@@ -76,8 +76,8 @@ FACETS = (
     ),
     Facet(
         (
-            SetupState("empty_and_drained", 3.0, "take the laundry out and let the tub drain"),
-            SetupState("water_in_tub", 2.0, "let some water in"),
+            SetupState("empty_and_drained", 3.0, "see that the tub is empty and drained"),
+            SetupState("water_in_tub", 2.0, "see that some water is in the tub"),
         ),
         found=FREE,
         after_check_run=FREE,
