@@ -12,11 +12,17 @@ from enum import StrEnum
 from triage.inference.engine import Engine
 from triage.inference.evidence import Evidence
 from triage.network.values import Observation, Part, Repair
+from triage.planning.bounds import CertifiedGap
+from triage.planning.certificate import certified_gap
 from triage.planning.costs import DEFAULT_COSTS, CostModel
 from triage.planning.plan_tree import STILL_BROKEN, WORKS, PlanNode, PlanTree, plan_tree
-from triage.planning.site_policy import ActionKind, BasePolicy
+from triage.planning.preparations import PANEL, Setup
+from triage.planning.problem import Belief
+from triage.planning.site_policy import ActionKind
 from triage.planning.site_problem import SiteProblem, site_problem
-from triage.planning.visit_plan import IGNORED_SHARE
+from triage.planning.value import ValueTable
+from triage.planning.visit_policy import VisitPolicy
+from triage.services.next_step import gap_as_json, gap_sentence
 from triage.services.wording import percent
 
 LINE_PROBABILITY_MIN = 0.004  # of the whole visit; rarer branches are summarised
@@ -38,6 +44,7 @@ class PlanLine:
     ``number`` counts from 1; ``depth`` is 0 on the trunk; ``came_by`` is the result that leads
     here and ``came_from`` the line it is a result of. ``sure`` is P(this is what is needed) of a
     repair. ``price_minor`` is the range of the whole visit if it ends with this repair alone.
+    ``minutes`` hold ``setup_minutes`` to bring about what the step needs (``preparations``).
     """
 
     number: int
@@ -56,15 +63,26 @@ class PlanLine:
     parts: tuple[Part, ...] = ()
     sure: float = 0.0
     price_minor: tuple[int, int] | None = None
+    setup_minutes: float = 0.0
+    preparations: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class BranchingPlan:
-    """Lines in reading order; ``beyond`` is the probability not spelt out."""
+    """Lines in reading order; ``beyond`` is the probability not spelt out.
+
+    ``gap`` says how far the plan is from the best possible at most.
+    """
 
     lines: tuple[PlanLine, ...]
     beyond: float
     currency: str
+    gap: CertifiedGap
+
+    @property
+    def gap_sentence(self) -> str:
+        """How far the plan is from the best possible at most."""
+        return gap_sentence(self.gap, self.currency)
 
     @property
     def beyond_sentence(self) -> str:
@@ -100,10 +118,12 @@ def branching_plan(
         A finding does not fit the network.
     """
     site = site_problem(engine, evidence, costs)
-    policy = BasePolicy(site.problem, IGNORED_SHARE)
+    values = ValueTable(site.problem)
+    policy = VisitPolicy(site.problem, nodes_of_proof=0, nodes_of_rollout=0, values=values)
     tree = plan_tree(policy, covered_share=covered_share, nodes_max=nodes_max)
     lines = tuple(_Reader(engine, site, costs).lines(tree))
-    return BranchingPlan(lines, tree.beyond, engine.network.currency)
+    gap = certified_gap(site.problem, tree, values)
+    return BranchingPlan(lines, tree.beyond, engine.network.currency, gap)
 
 
 class _Reader:
@@ -155,16 +175,20 @@ class _Reader:
                 sentence="Going on would cost more than the machine is worth, or needs the owner.",
             )
         if node.action.kind is ActionKind.TEST:
-            return self._test_line(self.site.tests[node.action.place], bare)
+            return self._test_line(node.belief, self.site.tests[node.action.place], bare)
         return self._repair_line(node, node.action.place, bare)
 
-    def _test_line(self, test: Observation, bare: PlanLine) -> PlanLine:
+    def _test_line(self, belief: Belief, test: Observation, bare: PlanLine) -> PlanLine:
+        setup = Setup(self.site.setup.facets, belief.setup, PANEL in belief.opened)
+        preparation = setup.preparation(test)
         return replace(
             bare,
             kind=LineKind.TEST,
             title=test.title,
             sentence=test.wording,
-            minutes=test.minutes,
+            minutes=setup.minutes(test),
+            setup_minutes=preparation.minutes,
+            preparations=preparation.steps,
             test=test,
             preconditions=tuple(self.network.preconditions[name] for name in test.preconditions),
             cautions=tuple(self.network.cautions[name] for name in test.cautions),
@@ -202,6 +226,7 @@ def branching_plan_as_json(plan: BranchingPlan) -> dict[str, object]:
     return {
         "beyond": plan.beyond,
         "currency": plan.currency,
+        "gap": gap_as_json(plan.gap),
         "steps": [
             {
                 "number": line.number,
@@ -215,6 +240,8 @@ def branching_plan_as_json(plan: BranchingPlan) -> dict[str, object]:
                 "repair": line.repair.id if line.repair else None,
                 "parts": [part.id for part in line.parts],
                 "minutes": line.minutes,
+                "setup_minutes": line.setup_minutes,
+                "preparations": list(line.preparations),
                 "sure": line.sure,
                 "price_minor": list(line.price_minor) if line.price_minor else None,
             }

@@ -75,11 +75,13 @@ def _row(line: PlanLine, y: float) -> str:
     below = f"{percent(line.probability)} of visits come here"
     if line.minutes:
         below += f", {line.minutes:g} min"
+    if line.setup_minutes:
+        below += f" ({line.setup_minutes:g} of them to prepare)"
     if line.parts:
         below += ", " + ", ".join(part.title for part in line.parts)
     return element(
         "g",
-        tooltip(line.sentence),
+        tooltip(" ".join([line.sentence, *(f"First: {step}." for step in line.preparations)])),
         _mark(line, x, y),
         ink(head, x + 16.0, y + 4.0),
         bar,
