@@ -32,7 +32,7 @@ from triage.planning.shop import NewMachine, ShopSettings
 from triage.planning.visit_plan import VisitPlan, first_visit_plan
 
 COSTS = CostModel()
-KIND = "test"  # id of the networks of ``tests.builders``
+KIND = "test_network"  # id of the networks of ``tests.builders``
 SETTINGS = ShopSettings(
     costs=COSTS,
     new_machines={KIND: NewMachine(price_minor=72500, installation_minor=17500, life_years=10)},

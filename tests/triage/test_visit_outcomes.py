@@ -20,7 +20,7 @@ COSTS = CostModel(
 )
 
 
-def _engine() -> Engine:
+def _engine(success: float = 1.0) -> Engine:
     """Two exclusive causes, a sharp test of 5 minutes, repairs of 20 and 60 minutes."""
     return Engine(
         network(
@@ -35,7 +35,10 @@ def _engine() -> Engine:
                     minutes=5,
                 )
             ],
-            repairs=[repair("fix_a", ["a.x"], minutes=20), repair("fix_b", ["b.y"], minutes=60)],
+            repairs=[
+                repair("fix_a", ["a.x"], success, minutes=20),
+                repair("fix_b", ["b.y"], success, minutes=60),
+            ],
             expected_failed_modes=1.0,
         )
     )
@@ -87,14 +90,26 @@ def test_piece_that_may_not_fit_counts_in_the_share_in_which_it_fits() -> None:
     assert forecast.first_visit_share({"fix_a_part": 0.5}) == pytest.approx(0.5 * share_of_a)
 
 
-def test_plan_cut_short_goes_on_with_what_each_hypothesis_needs() -> None:
+def test_plan_cut_short_goes_on_with_repairs_in_order_until_it_is_put_right() -> None:
     _, forecast = _forecast(0.0)
 
-    assert sum(ending.probability for ending in forecast.endings) == pytest.approx(1.0)
-    assert {ending.parts for ending in forecast.endings} >= {
-        frozenset({"fix_a_part"}),
-        frozenset({"fix_b_part"}),
-    }
+    # Most probable per cost first: the short repair, then the long one for those who need it.
+    by_parts = {ending.parts: ending for ending in forecast.endings if ending.probability > 0.0}
+    assert by_parts[frozenset({"fix_a_part"})].probability == pytest.approx(0.7)
+    assert by_parts[frozenset({"fix_a_part"})].minutes == 20 + 10
+    assert by_parts[frozenset({"fix_a_part", "fix_b_part"})].probability == pytest.approx(0.3)
+    assert by_parts[frozenset({"fix_a_part", "fix_b_part"})].minutes == 20 + 10 + 60 + 10
+
+
+def test_repair_that_does_not_hold_is_made_once_more() -> None:
+    engine = _engine(success=0.9)
+    site = site_problem(engine, Evidence(), COSTS)
+    tree = plan_tree(BasePolicy(site.problem), covered_share=1.0)
+
+    forecast = visit_forecast(site, tree, dict(engine.network.parts), COSTS, 0.0)
+
+    again = [ending for ending in forecast.endings if ending.minutes == 5 + 2 * (20 + 10)]
+    assert sum(ending.probability for ending in again) == pytest.approx(0.1 * 0.7, abs=0.01)
 
 
 def test_quantile_is_the_first_value_reached() -> None:

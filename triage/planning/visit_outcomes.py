@@ -1,9 +1,12 @@
 """How a visit may end: distributions of minutes and price, and the chance to finish in one visit.
 
 Every path of the plan is one way the visit may go. A path ends with the machine working, with
-giving up, or where the plan is not spelt out; there each hypothesis still possible counts as one
-way to go on: what it needs is repaired without further tests. Before the first repair the customer
-is quoted a price and may decline: then the visit ends there and the fee is due.
+giving up, or where the plan is not spelt out. There each hypothesis still possible counts as one
+way to go on: repairs are made in the order of P(needed alone) per cost, without further tests,
+until it is put right or giving up is cheaper. So the tail of the visits is not taken for quick.
+
+A repair that does not hold is made once more. Before the first repair the customer is quoted a
+price and may decline: then the visit ends there and the fee is due.
 """
 
 import math
@@ -17,6 +20,7 @@ from triage.planning.costs import CostModel
 from triage.planning.plan_tree import PlanNode, PlanTree
 from triage.planning.site_policy import ActionKind
 from triage.planning.site_problem import SiteProblem
+from triage.planning.value import ValueTable
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +102,7 @@ def visit_forecast(
     declined_share : float
         Share of quotes that customers decline.
     """
-    teller = _Teller(site, parts, costs, declined_share)
+    teller = _Teller(site, ValueTable(site.problem), parts, costs, declined_share)
     endings = [ending for steps, end in tree.paths() for ending in teller.endings(steps, end)]
     wrong = 1.0 - site.well_share
     well = VisitEnding(site.well_share, 0.0, (costs.service_fee_minor,) * 2, frozenset(), True)
@@ -111,6 +115,7 @@ class _Teller:
     """Turns paths of a plan into endings."""
 
     site: SiteProblem
+    values: ValueTable
     parts: dict[str, Part]
     costs: CostModel
     declined_share: float
@@ -135,12 +140,28 @@ class _Teller:
         elif end.action is not None:  # giving up
             yield self._ending(end.probability, minutes, done, is_solved=False)
         else:
-            problem = self.site.problem
-            for row in np.flatnonzero(end.belief.weights):
-                places = dict.fromkeys(int(k) for k in problem.needs[row, :, 0])
-                further = [self.site.repairs[k] for k in places if k < problem.repair_count]
-                weight = float(end.belief.weights[row])
-                yield from self._quoted(weight, (before_quote, minutes), [*done, *further])
+            yield from self._going_on(end, (before_quote, minutes), done)
+
+    def _going_on(
+        self, end: PlanNode, minutes: tuple[float, float], done: Sequence[Repair]
+    ) -> Iterator[VisitEnding]:
+        """Endings beyond what is spelt out: repairs in order, for each hypothesis left."""
+        problem = self.site.problem
+        order = self.values.repair_order(end.belief)
+        price = np.cumsum(problem.repair_cost[order])
+        most = max(1, int(np.searchsorted(price, problem.stop_cost, side="right")))
+        place = np.full(problem.repair_count + 1, -1)
+        place[order] = np.arange(len(order))
+        for row in np.flatnonzero(end.belief.weights):
+            ways = problem.needs[row]  # (K, M)
+            met = np.where(ways < problem.repair_count, place[ways], len(order)).min(axis=1)
+            last = int(met[ways[:, 0] < problem.repair_count].max())
+            tried = [self.site.repairs[k] for k in order[: min(last + 1, most)]]
+            weight = float(end.belief.weights[row])
+            if last < most:
+                yield from self._quoted(weight, minutes, [*done, *tried])
+            else:
+                yield self._ending(weight, minutes[1], [*done, *tried], is_solved=False)
 
     def _quoted(
         self, probability: float, minutes: tuple[float, float], repairs: Sequence[Repair]
@@ -151,7 +172,11 @@ class _Teller:
         """
         needs_quote = any(repair.by is RepairBy.TECHNICIAN for repair in repairs)
         declined = self.declined_share if needs_quote else 0.0
-        yield self._ending(probability * (1.0 - declined), minutes[1], repairs, is_solved=True)
+        accepted = probability * (1.0 - declined)
+        holds = repairs[-1].success if repairs else 1.0
+        yield self._ending(accepted * holds, minutes[1], repairs, is_solved=True)
+        again = [*repairs, *repairs[-1:]]
+        yield self._ending(accepted * (1.0 - holds), minutes[1], again, is_solved=True)
         left = self._ending(probability * declined, minutes[0], (), is_solved=False)
         yield replace(left, is_declined=True)
 

@@ -31,7 +31,8 @@ from triage.planning.van import VisitNeeds, best_load_of_day, visit_needs, with_
 from triage.planning.visit_outcomes import visit_forecast
 
 TESTS_MAX = 8
-TRUNK_NODES = 40  # steps spelt out to find the trunk and what its results lead to
+COVERED_SHARE = 0.99  # of the visits that the forecast spells out, within so many steps
+NODES_MAX = 120
 IGNORED_SHARE = 1e-3  # of a belief, left out when a step is chosen
 RESULT_PROBABILITY_MIN = 0.005  # rarer results are not spelt out; the sheet says "anything else"
 
@@ -137,7 +138,8 @@ def first_visit_plan(
     load = best_load_of_day([needs], settings)
     ready = needs.ready(load.take)
     site = with_van(at_hand, ready, costs.return_trip_minor)
-    tree = plan_tree(BasePolicy(site.problem, IGNORED_SHARE), nodes_max=TRUNK_NODES)
+    policy = BasePolicy(site.problem, IGNORED_SHARE)
+    tree = plan_tree(policy, covered_share=COVERED_SHARE, nodes_max=NODES_MAX)
     needed = _needed_probability(site)
     steps = _caller_steps(site, costs)
     advice = advice_on_site(site, network, settings, age_found(network, evidence))
