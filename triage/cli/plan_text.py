@@ -49,15 +49,18 @@ def plan_lines(plan: VisitPlan) -> list[str]:
 
 def branching_lines(plan: BranchingPlan) -> list[str]:
     """Return the branching plan as an indented checklist."""
-    return [*(_branch_line(line) for line in plan.lines), "", plan.beyond_sentence]
+    steps = [text for line in plan.lines for text in _branch_line(line)]
+    return [*steps, "", plan.beyond_sentence, wrapped(plan.gap_sentence, 0)]
 
 
-def _branch_line(line: PlanLine) -> str:
+def _branch_line(line: PlanLine) -> list[str]:
     came_by = f"{line.came_by}: " if line.came_by else ""
     sure = f", {percent(line.sure)} sure" if line.sure else ""
     time = f", {minutes_text(line.minutes)}" if line.minutes else ""
     text = f"{line.number}. {came_by}{line.title} ({percent(line.probability)}{time}{sure})"
-    return wrapped(text, 2 + 3 * line.depth, 4)
+    indent = 2 + 3 * line.depth
+    before = [wrapped(f"First: {'; '.join(line.preparations)}", indent + 4, 7)]
+    return [wrapped(text, indent, 4), *(before if line.preparations else [])]
 
 
 def _ending_lines(plan: VisitPlan) -> list[str]:
