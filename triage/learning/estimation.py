@@ -133,13 +133,14 @@ def learn(
     belief = belief or prior_belief(layout, mean, settings, seen_twice)
     parameters = belief.mean
     job_weight = sum(shard.job_weight for shard in shards)
+    small = max(settings.tolerance_nats, settings.tolerance_per_job * job_weight)
     expected = step(parameters)
     objectives = [expected.log_likelihood + log_prior(belief, parameters)]
     for _ in range(settings.iterations_max):
         parameters = m_step(layout, belief, parameters, expected)
         expected = step(parameters)
         objectives.append(expected.log_likelihood + log_prior(belief, parameters))
-        if objectives[-1] - objectives[-2] <= settings.tolerance_nats * max(job_weight, 1.0):
+        if objectives[-1] - objectives[-2] <= small:
             break
     impossible = sum(shard.impossible for shard in shards)
     counted = dict(left_out)

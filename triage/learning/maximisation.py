@@ -10,8 +10,9 @@ its modes in equal parts. The step goes from the present shares and multipliers 
 
     share_m * (n_m + s share0_m) / (N e_m + s share_m)
 
-with ``e_m`` the part expected under the present numbers, and is halved until the objective does not fall, which is what a generalised EM needs
-[DempsterLairdRubin1977]_. With one failed mode a call it is the closed form above.
+with ``e_m`` the part expected under the present numbers, and is halved until the objective does not
+fall, which is what a generalised EM needs [DempsterLairdRubin1977]_. With one failed mode a call it
+is the closed form above.
 
 Axes: ``C`` context combinations, ``H`` hypotheses, ``F`` failure modes.
 """
@@ -30,6 +31,7 @@ from triage.learning.layout import Layout
 from triage.learning.model import sums
 from triage.learning.parameters import Parameters, Place, network_with, normalised
 from triage.learning.values import LearningSettings
+from triage.network.values import Provenance
 
 FloatArray = NDArray[np.float64]
 
@@ -71,9 +73,8 @@ def prior_belief(
     observations = layout.compiled.observations
     links_jobs = []
     for sign, rows in zip(signs, mean.links, strict=True):
-        jobs = np.full(
-            len(rows), sign.provenance.equivalent_sample_size or settings.link_jobs, dtype=float
-        )
+        weight = _jobs(sign.provenance, settings.link_jobs, settings)
+        jobs = np.full(len(rows), weight)
         if not sign.rows:
             jobs[0] *= settings.leak_factor
         links_jobs.append(jobs)
@@ -81,10 +82,7 @@ def prior_belief(
         mean=mean,
         links_jobs=tuple(links_jobs),
         channels_jobs=np.array(
-            [
-                entry.provenance.equivalent_sample_size or settings.channel_jobs
-                for entry in observations
-            ]
+            [_jobs(entry.provenance, settings.channel_jobs, settings) for entry in observations]
         ),
         is_learnable=np.array(
             [
@@ -101,6 +99,12 @@ def prior_belief(
     )
 
 
+def _jobs(provenance: Provenance, otherwise: float, settings: LearningSettings) -> float:
+    """What a number is worth: part of what the network states, or the setting."""
+    stated = provenance.equivalent_sample_size
+    return otherwise if stated is None else stated * settings.stated_weight
+
+
 def log_prior(belief: PriorBelief, parameters: Parameters) -> float:
     """Log density of the numbers under the belief, up to a constant."""
     mean = belief.mean
@@ -113,9 +117,8 @@ def log_prior(belief: PriorBelief, parameters: Parameters) -> float:
         result += belief.channels_jobs[place] * _weighted_log(
             mean.channels[place], parameters.channels[place]
         )
-    for key, before in mean.multipliers.items():
-        factor = parameters.multipliers[key]
-        ratio = factor / before
+    for key, factor in mean.multipliers.items():
+        ratio = parameters.multipliers[key] / factor
         result += belief.multiplier_cases * (np.log(ratio) - ratio)
     return float(result)
 

@@ -125,71 +125,88 @@ def _cluster_states(
     with_states: bool,
 ) -> CellStates:
     count = len(cluster.maskers)
-    config = unit.sign_config[cells.config]  # (N, signs)
-    joint = np.ones((len(config), len(cluster.shown)))  # (N, Z)
-    for place in range(count):
-        joint *= _masker_factor(unit, cluster, place, cells, distributions[place], tables)
-    looked: dict[int, tuple[IntArray, FloatArray, IntArray]] = {}
+    joint = _masker_joint(unit, cluster, cells, distributions, tables)  # (N, Z)
+    looked: dict[int, tuple[IntArray, FloatArray]] = {}
     for place in range(count, len(unit.signs)):
         numbers = [k for k, at in enumerate(unit.looks_at) if at == place]
         rows: IntArray = np.flatnonzero((cells.codes[:, numbers] > 0).any(axis=1))
-        if len(rows) == 0:
-            continue
-        found = _findings(unit, cells, place, tables, rows)
-        local = distributions[place][config[rows, place]] * found  # (rows, V)
-        forced = cluster.forced[unit.signs[place]]
-        seen = np.where(forced == SEEN, local.sum(axis=1)[:, None], found[:, np.maximum(forced, 0)])
-        joint[rows] *= seen
-        looked[place] = rows, local, forced
+        if len(rows) > 0:
+            found = _findings(unit, cells, place, tables, rows)
+            config = unit.sign_config[cells.config[rows], place]
+            local = distributions[place][config] * found  # (rows, V)
+            factors = np.column_stack([found, local.sum(axis=1)])
+            joint[rows] *= factors @ _hidden_or_seen(cluster, unit.signs[place], local.shape[1])
+            looked[place] = rows, local
     likelihood = joint.sum(axis=1)
     if not with_states:
         return CellStates(likelihood, {}, {}, {})
-    return _seen_and_shown(unit, cluster, joint / _divisor(likelihood), likelihood, looked)
+    return _seen_and_shown(unit, cluster, joint, likelihood, looked)
 
 
-def _masker_factor(
+def _masker_joint(
     unit: Unit,
     cluster: Cluster,
-    place: int,
     cells: Cells,
-    distribution: FloatArray,
+    distributions: Sequence[FloatArray],
     tables: Sequence[FloatArray],
 ) -> FloatArray:
-    """P(shown state of one masker and the answers about it | cell, z), shape ``(N or 1, Z)``."""
-    state, forced = cluster.shown[:, place], cluster.forced[unit.signs[place]]
-    local = distribution[unit.sign_config[cells.config, place]]  # (N, V)
-    found = _findings(unit, cells, place, tables)
-    found = np.broadcast_to(found, (len(found), distribution.shape[1]))
-    seen = np.where(forced == SEEN, local[:, state], forced == state)
-    return np.asarray(seen * found[:, state])
+    """P(shown states of the maskers and the answers about them | cell), shape ``(N, Z)``.
+
+    Cells that agree in the maskers share it.
+    """
+    count = len(cluster.maskers)
+    numbers = [k for k, at in enumerate(unit.looks_at) if at < count]
+    parts = [*unit.sign_config[cells.config, :count].T, *cells.codes[:, numbers].T]
+    key = np.zeros(len(cells.config), dtype=np.int64)
+    for part in parts:
+        key = key * (part.max(initial=0) + 1) + part
+    _, first, place_of = np.unique(key, return_index=True, return_inverse=True)
+    some = Cells(cells.config[first], cells.codes[first])
+    joint = np.ones((len(first), len(cluster.shown)))
+    for place in range(count):
+        state, forced = cluster.shown[:, place], cluster.forced[unit.signs[place]]
+        local = distributions[place][unit.sign_config[some.config, place]]  # (some, V)
+        found = _findings(unit, some, place, tables)
+        found = np.broadcast_to(found, (len(found), local.shape[1]))
+        joint *= np.where(forced == SEEN, local[:, state], forced == state) * found[:, state]
+    return np.asarray(joint[place_of.ravel()])
+
+
+def _hidden_or_seen(cluster: Cluster, sign: int, states: int) -> FloatArray:
+    """Which of (each state, seen) a masked sign shows in each joint state, shape ``(V+1, Z)``."""
+    forced = cluster.forced[sign]
+    shows = np.where(forced == SEEN, states, forced)
+    return np.asarray(np.arange(states + 1)[:, None] == shows, dtype=np.float64)
 
 
 def _seen_and_shown(
     unit: Unit,
     cluster: Cluster,
-    given: FloatArray,
+    joint: FloatArray,
     likelihood: FloatArray,
-    looked: Mapping[int, tuple[IntArray, FloatArray, IntArray]],
+    looked: Mapping[int, tuple[IntArray, FloatArray]],
 ) -> CellStates:
     rows: dict[int, IntArray | None] = {}
     seen: dict[int, FloatArray] = {}
     shown: dict[int, FloatArray] = {}
+    divisor = _divisor(likelihood)
     for place in range(len(cluster.maskers)):
         states = np.arange(cluster.shown[:, place].max() + 1)
         is_state = cluster.shown[:, place][:, None] == states  # (Z, V)
         is_seen = cluster.forced[unit.signs[place]] == SEEN
+        both = np.hstack([is_state & is_seen[:, None], is_state]).astype(np.float64)
+        found = joint @ both / divisor
         rows[place] = None
-        seen[place] = given @ (is_state & is_seen[:, None])
-        shown[place] = given @ is_state
-    for place, (concerned, local, forced) in looked.items():
-        within = given[concerned]  # (rows, Z)
+        seen[place], shown[place] = found[:, : len(states)], found[:, len(states) :]
+    for place, (concerned, local) in looked.items():
+        states_count = local.shape[1]
+        indicator = _hidden_or_seen(cluster, unit.signs[place], states_count)
+        within = joint[concerned] @ indicator.T / divisor[concerned]  # (rows, V+1)
         total = local.sum(axis=1)
-        share = within[:, forced == SEEN].sum(axis=1)
-        scale = np.divide(share, total, out=np.zeros_like(share), where=total > 0.0)
-        states = np.arange(local.shape[1])
+        scale = np.divide(within[:, -1], total, out=np.zeros_like(total), where=total > 0.0)
         rows[place] = concerned
         seen[place] = local * scale[:, None]
-        shown[place] = seen[place] + within @ (forced[:, None] == states)
+        shown[place] = seen[place] + within[:, :-1]
     return CellStates(likelihood, rows, seen, shown)
 
 

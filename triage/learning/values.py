@@ -106,8 +106,8 @@ class LearningSettings:
     """What learning assumes; every number may be changed by the owner.
 
     Prior weights are **equivalent sample sizes in jobs**: a number of the network counts as much
-    as that many jobs. With less than about 100 the first months make a network worse
-    (docs/learning.md), so that is where they start.
+    as that many jobs. The defaults are those that made no network worse at any number of jobs in
+    the simulations of docs/learning.md.
 
     share_jobs, link_jobs, channel_jobs, context_jobs
         Weights of shares; of strengths (jobs in which the cause was there and the sign looked at);
@@ -135,9 +135,10 @@ class LearningSettings:
     """
 
     share_jobs: float = 100.0
-    link_jobs: float = 100.0
+    link_jobs: float = 20.0
     leak_factor: float = 10.0
-    channel_jobs: float = 300.0
+    channel_jobs: float = 60.0
+    stated_weight: float = 0.2
     context_jobs: float = 300.0
     multiplier_cases: float = 50.0
     minutes_jobs: float = 20.0
@@ -151,12 +152,13 @@ class LearningSettings:
     channel_jobs_min: float = 100.0
     closure_rates: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
     iterations_max: int = 50
-    tolerance_nats: float = 1e-5  # per job; a smaller gain ends the run
+    tolerance_nats: float = 0.5  # a smaller gain of the objective ends the run, or
+    tolerance_per_job: float = 1e-6  # one below this, times the jobs
 
     def __post_init__(self) -> None:
         positive = (
-            "share_jobs link_jobs leak_factor channel_jobs context_jobs multiplier_cases "
-            "minutes_jobs minutes_log_sd iterations_max tolerance_nats"
+            "share_jobs link_jobs leak_factor channel_jobs stated_weight context_jobs multiplier_cases "
+            "minutes_jobs minutes_log_sd iterations_max tolerance_nats tolerance_per_job"
         )
         for name in positive.split():
             if getattr(self, name) <= 0.0:

@@ -1,0 +1,262 @@
+"""Rows of the difference table: each number that jobs speak about, before and after.
+
+The figure of a distribution over states is P(not the first, normal state); that of a channel row is
+P(the answer that was most probable before). The 90 % interval is that of the Beta (for multipliers
+Gamma, for minutes Student) distribution with the prior's weight and the expected counts.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from triage.learning.estimation import Learned
+from triage.learning.minutes import MinutesEstimate
+from triage.learning.parameters import Place
+from triage.network.values import Sign
+
+FloatArray = NDArray[np.float64]
+
+JOBS_BEHIND_MIN = 0.5  # a number that fewer jobs speak about is not listed
+THIN_JOBS = 10.0  # fewer than these behind a change call for a warning
+TAIL = 0.05  # on each side of the 90 % interval
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """One row of the difference table.
+
+    ``place`` are positions in ``Parameters``; ``values`` the whole distribution after the change.
+    ``jobs`` is the (expected) number of jobs behind it, ``prior_jobs`` what the figure before is
+    worth; ``is_thin`` warns of fewer than ``THIN_JOBS``.
+    """
+
+    key: str
+    kind: str
+    title: str
+    before: float
+    after: float
+    low: float
+    high: float
+    jobs: float
+    prior_jobs: float
+    why: str
+    values: tuple[float, ...] = ()
+    place: tuple[int, int] = (0, 0)
+
+    @property
+    def is_thin(self) -> bool:
+        """Whether few jobs stand behind the change."""
+        return self.jobs < THIN_JOBS
+
+
+def changes_of(learned: Learned, minutes: Sequence[MinutesEstimate]) -> tuple[Change, ...]:
+    """Every number that at least half a job speaks about, in the order of the network."""
+    found = [
+        *_shares(learned),
+        *_multipliers(learned),
+        *_contexts(learned),
+        *_signs(learned),
+        *_channels(learned),
+        *(_minutes(learned, entry) for entry in minutes),
+    ]
+    return tuple(change for change in found if change.jobs >= JOBS_BEHIND_MIN)
+
+
+def beta_interval(hits: float, misses: float) -> tuple[float, float]:
+    """90 % interval of a Beta distribution."""
+    from scipy.special import betaincinv
+
+    hits, misses = max(hits, 1e-9), max(misses, 1e-9)
+    return float(betaincinv(hits, misses, TAIL)), float(betaincinv(hits, misses, 1.0 - TAIL))
+
+
+def _mode_parts(learned: Learned) -> FloatArray:
+    """Expected part of each mode in the jobs, by context combination, shape ``(C, F)``."""
+    layout = learned.layout
+    member = layout.members[:, :, None] == np.arange(layout.compiled.mode_count)
+    part = member.any(axis=1).astype(np.float64)
+    return np.asarray(learned.expected.prior @ (part / part.sum(axis=1, keepdims=True)))
+
+
+def _shares(learned: Learned) -> Iterator[Change]:
+    belief, compiled = learned.belief, learned.layout.compiled
+    cases = _mode_parts(learned).sum(axis=0)
+    for place, mode in enumerate(compiled.mode_ids):
+        after = float(learned.parameters.shares[place])
+        weight = belief.share_jobs + learned.job_weight
+        low, high = beta_interval(weight * after, weight * (1.0 - after))
+        before = float(belief.mean.shares[place])
+        yield Change(
+            key=f"share:{mode}",
+            kind="share",
+            title=compiled.index.mode_title(mode),
+            before=before,
+            after=after,
+            low=low,
+            high=high,
+            jobs=float(cases[place]),
+            prior_jobs=belief.share_jobs,
+            why=f"leading cause of {cases[place]:.1f} of {learned.job_weight:.0f} jobs; "
+            f"the network says {before:.1%}, worth {belief.share_jobs:.0f} jobs",
+            place=(place, 0),
+        )
+
+
+def _multipliers(learned: Learned) -> Iterator[Change]:
+    from scipy.special import gammaincinv
+
+    belief, compiled = learned.belief, learned.layout.compiled
+    parts = _mode_parts(learned)
+    for key, after in learned.parameters.multipliers.items():
+        mode, context, value = key
+        cases = _cases(learned, parts, key)
+        shape = belief.multiplier_cases + cases
+        before = belief.mean.multipliers[key]
+        entry = compiled.network.contexts[context]
+        yield Change(
+            key=f"multiplier:{mode}:{context}:{value}",
+            kind="multiplier",
+            title=f"{compiled.index.mode_title(mode)}, {entry.title}: {entry.values[value]}",
+            before=before,
+            after=after,
+            low=after * float(gammaincinv(shape, TAIL)) / shape,
+            high=after * float(gammaincinv(shape, 1.0 - TAIL)) / shape,
+            jobs=cases,
+            prior_jobs=belief.multiplier_cases,
+            why=f"{cases:.1f} cases; the network says {before:.2f} times as often, worth "
+            f"{belief.multiplier_cases:.0f} cases",
+        )
+
+
+def _cases(learned: Learned, parts: FloatArray, key: Place) -> float:
+    mode, context, value = key
+    compiled = learned.layout.compiled
+    column = compiled.context_ids.index(context)
+    values = list(compiled.network.contexts[context].values)
+    rows = compiled.context_values[:, column] == values.index(value)
+    return float(parts[rows, compiled.mode_position[mode]].sum())
+
+
+def _contexts(learned: Learned) -> Iterator[Change]:
+    belief, compiled = learned.belief, learned.layout.compiled
+    for place, (name, entry) in enumerate(compiled.network.contexts.items()):
+        before, after = belief.mean.contexts[place], learned.parameters.contexts[place]
+        yield _distribution_change(
+            key=f"context:{name}",
+            kind="context",
+            title=entry.title,
+            rows=(before, after),
+            shown=int(np.argmax(before)),
+            weights=(belief.context_jobs, learned.job_weight),
+            what=f"{list(entry.values.values())[int(np.argmax(before))]} in",
+            place=(place, 0),
+        )
+
+
+def _signs(learned: Learned) -> Iterator[Change]:
+    compiled = learned.layout.compiled
+    for place, sign in enumerate(compiled.network.signs.values()):
+        counts = learned.expected.links[place].sum(axis=1)
+        for row, jobs in enumerate(counts):
+            kind, key, cause = _row_name(learned, sign, row)
+            yield _distribution_change(
+                key=key,
+                kind=kind,
+                title=f"{sign.title}: {cause}",
+                rows=(learned.belief.mean.links[place][row], learned.parameters.links[place][row]),
+                shown=None,
+                weights=(float(learned.belief.links_jobs[place][row]), float(jobs)),
+                what="shown by that cause in",
+                place=(place, row),
+            )
+
+
+def _row_name(learned: Learned, sign: Sign, row: int) -> tuple[str, str, str]:
+    """Kind, key and cause of a row of a sign."""
+    index = learned.layout.compiled.index
+    if sign.rows:
+        causes = [index.mode_title(mode) for mode in sign.rows[row].when]
+        return "row", f"row:{sign.id}:{row}", " and ".join(causes) or "anything else"
+    if row == 0:
+        return "leak", f"leak:{sign.id}", "no known cause"
+    mode = list(sign.causes)[row - 1]
+    return "link", f"link:{sign.id}:{mode}", index.mode_title(mode)
+
+
+def _channels(learned: Learned) -> Iterator[Change]:
+    compiled, belief = learned.layout.compiled, learned.belief
+    for place, entry in enumerate(compiled.observations):
+        if not belief.is_learnable[place] or entry.sign is None:
+            continue
+        states = compiled.network.signs[entry.sign].states
+        for row, state in enumerate(states):
+            before = belief.mean.channels[place][row]
+            shown = int(np.argmax(before))
+            answer = list(entry.answers.values())[shown]
+            yield _distribution_change(
+                key=f"channel:{entry.id}:{state}",
+                kind="channel",
+                title=f'{entry.title}, when "{state}"',
+                rows=(before, learned.parameters.channels[place][row]),
+                shown=shown,
+                weights=(
+                    float(belief.channels_jobs[place]),
+                    float(learned.expected.channels[place][row].sum()),
+                ),
+                what=f'answered "{answer}" in',
+                place=(place, row),
+            )
+
+
+def _distribution_change(
+    *,
+    key: str,
+    kind: str,
+    title: str,
+    rows: tuple[FloatArray, FloatArray],
+    shown: int | None,
+    weights: tuple[float, float],
+    what: str,
+    place: tuple[int, int],
+) -> Change:
+    """Change of a distribution; ``shown`` is the state whose probability is its figure."""
+    before, after = (float(1.0 - row[0] if shown is None else row[shown]) for row in rows)
+    prior_jobs, jobs = weights
+    total = prior_jobs + jobs
+    low, high = beta_interval(total * after, total * (1.0 - after))
+    seen = max(0.0, (total * after - prior_jobs * before) / jobs) if jobs > 0.0 else 0.0
+    return Change(
+        key=key,
+        kind=kind,
+        title=title,
+        before=before,
+        after=after,
+        low=low,
+        high=high,
+        jobs=jobs,
+        prior_jobs=prior_jobs,
+        why=f"{what} {seen:.0%} of {jobs:.1f} jobs; the network says {before:.1%}, "
+        f"worth {prior_jobs:.0f} jobs",
+        values=tuple(rows[1].tolist()),
+        place=place,
+    )
+
+
+def _minutes(learned: Learned, entry: MinutesEstimate) -> Change:
+    network = learned.layout.network
+    known = network.repairs.get(entry.id) or network.observations[entry.id]
+    return Change(
+        key=f"minutes:{entry.id}",
+        kind="minutes",
+        title=known.title,
+        before=entry.before,
+        after=entry.after,
+        low=entry.low,
+        high=entry.high,
+        jobs=float(entry.jobs),
+        prior_jobs=entry.prior_jobs,
+        why=f"timed in {entry.jobs} jobs; the network says {entry.before:.0f} minutes, worth "
+        f"{entry.prior_jobs:.0f} jobs",
+    )
