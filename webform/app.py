@@ -7,14 +7,18 @@ from flask import Flask
 from flask_wtf import CSRFProtect
 
 from triage.services.calls import Database
-from webform import checks, intake, networks
+from triage.services.people.passwords import STRONG, Passwords
+from webform import auth, checks, intake, networks
+from webform.access import init_access
 from webform.config import Config
+from webform.demo_people import DEMO_PEOPLE
 from webform.desk import EXTENSION, Desk
 from webform.errors import init_errors
 from webform.formatting import init_formatting
 from webform.headers import init_headers
 from webform.navigation import init_navigation
 from webform.secret_key import secret_key
+from webform.session import init_session
 
 LARGEST_POST_BYTES = 100_000  # a form with its longest texts has under 10,000
 
@@ -24,7 +28,9 @@ def utc_now() -> datetime:
     return datetime.now(UTC)
 
 
-def create_app(config: Config, *, clock: Callable[[], datetime] = utc_now) -> Flask:
+def create_app(
+    config: Config, *, clock: Callable[[], datetime] = utc_now, passwords: Passwords = STRONG
+) -> Flask:
     """Make the app.
 
     Parameters
@@ -33,6 +39,8 @@ def create_app(config: Config, *, clock: Callable[[], datetime] = utc_now) -> Fl
         Its data folder, with key and database, is made if it is not there.
     clock : callable
         Gives the time, with its zone.
+    passwords : Passwords
+        Makes the digests of passwords; a cheap one is for tests.
 
     Raises
     ------
@@ -43,22 +51,28 @@ def create_app(config: Config, *, clock: Callable[[], datetime] = utc_now) -> Fl
     app = Flask(__name__)
     app.config.update(
         SECRET_KEY=secret_key(config.data_folder),
-        SESSION_COOKIE_NAME="triage",
         SESSION_COOKIE_SECURE=config.uses_https,
-        SESSION_COOKIE_SAMESITE="Lax",
         WTF_CSRF_TIME_LIMIT=None,  # a call may last longer than any limit; bound to the session
         MAX_CONTENT_LENGTH=LARGEST_POST_BYTES,
         TRUSTED_HOSTS=list(config.hosts) or None,
         SEND_FILE_MAX_AGE_DEFAULT=3600,
     )
     database = Database(config.database_address)
-    app.extensions[EXTENSION] = Desk(database, clock, config.time_zone)
+    app.extensions[EXTENSION] = Desk(database, clock, config.time_zone, passwords)
+    init_session(app, database)
+    init_access(app)
     CSRFProtect(app)
     init_headers(app)
     init_errors(app)
     init_formatting(app)
     init_navigation(app)
-    for feature in (intake, checks, networks):
+    for feature in (auth, intake, checks, networks):
         app.register_blueprint(feature.bp)
-    app.context_processor(lambda: {"shop": config.shop, "is_demo": config.is_demo})
+    auth.init_limits(app)
+    fixed = {
+        "shop": config.shop,
+        "is_demo": config.is_demo,
+        "demo_people": DEMO_PEOPLE if config.is_demo else (),
+    }
+    app.context_processor(lambda: fixed)
     return app

@@ -11,7 +11,9 @@ from triage.services import calls
 from triage.services.call_events import CallOutcome
 from triage.services.call_intake import safety_check
 from triage.services.calls import CallReport, Database, Entry, Submission
+from triage.services.people.passwords import STRONG, Passwords
 from webform.config import DATABASE_FILE, Config
+from webform.demo_people import add_people
 
 SHOP = "The Quiet Drum, Larkham Hollow"
 MARKER = "demo.txt"
@@ -109,7 +111,7 @@ def demo_config(folder: Path) -> Config:
     )
 
 
-def prepare_demo(folder: Path, *, reset: bool) -> None:
+def prepare_demo(folder: Path, *, reset: bool, passwords: Passwords = STRONG) -> None:
     """Make the folder of the demo with its calls, unless it is there already.
 
     Raises
@@ -127,7 +129,9 @@ def prepare_demo(folder: Path, *, reset: bool) -> None:
             leftover.unlink()
     if not database_file.exists():
         database = Database.at(database_file)
-        fill(database, datetime.now(UTC))
+        now = datetime.now(UTC)
+        add_people(database, now, passwords)
+        fill(database, now)
         database.close()
 
 

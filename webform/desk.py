@@ -7,25 +7,40 @@ from datetime import datetime, timedelta, tzinfo
 from flask import current_app
 
 from triage.planning.shop import ShopSettings
+from triage.services.booking.hours import DeskSettings, desk_settings_of
 from triage.services.calls import Database, Entry, Submission
+from triage.services.people.audit import Stamp
+from triage.services.people.passwords import Passwords
+from triage.services.people.roles import Person
 from triage.services.shop.settings import current_front, current_settings
 from triage.services.shop_front import ShopFront
+from webform.session import signed_in
 
 EXTENSION = "triage.desk"
-DISPATCHER = "dispatcher"  # until people sign in
 
 
 @dataclass(frozen=True, slots=True)
 class Desk:
-    """Database, clock and zone of the running app."""
+    """Database, clock, zone and passwords of the running app."""
 
     database: Database
     clock: Callable[[], datetime]
     time_zone: tzinfo
+    passwords: Passwords
+
+    def who(self) -> Person:
+        """Who is at work; ``webform.access`` lets nobody in who is not signed in."""
+        account = signed_in()
+        assert account is not None, "a page that is open to everybody asked who is at work"
+        return account.person
+
+    def stamp(self) -> Stamp:
+        """Time and name of who is at work, for what is done to the shop itself."""
+        return Stamp(self.clock(), self.who().name)
 
     def entry(self, submission: Submission) -> Entry:
         """Stamp a submission with the time and with who is at work."""
-        return Entry(submission=submission, at=self.clock(), by=DISPATCHER)
+        return Entry(submission=submission, at=self.clock(), by=self.who().name)
 
     def settings(self) -> ShopSettings:
         """Settings of the shop that hold now."""
@@ -34,6 +49,10 @@ class Desk:
     def front(self) -> ShopFront:
         """Name, units, dates and tax of the shop as they hold now."""
         return current_front(self.database)
+
+    def desk_settings(self) -> DeskSettings:
+        """Service area, hours and windows as they hold now."""
+        return desk_settings_of(self.database)
 
     def midnight(self) -> datetime:
         """Start of today in the zone of the shop."""

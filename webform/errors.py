@@ -20,6 +20,7 @@ from triage.errors import (
     UnknownNodeError,
     UnknownObservationError,
 )
+from webform.access import home, may_open
 
 
 class IncompletePageError(TriageError):
@@ -47,10 +48,19 @@ HEADING_OF: Mapping[type[TriageError], str] = {
 }
 HEADINGS = {
     HTTPStatus.BAD_REQUEST: "That cannot be recorded",
+    HTTPStatus.FORBIDDEN: "Not part of your work",
     HTTPStatus.NOT_FOUND: "Not found",
     HTTPStatus.CONFLICT: "Not recorded",
+    HTTPStatus.TOO_MANY_REQUESTS: "Too many attempts",
 }
 SENTENCES = {
+    HTTPStatus.FORBIDDEN: (
+        "This page is for another role. Ask the owner of the shop if you need it."
+    ),
+    HTTPStatus.TOO_MANY_REQUESTS: (
+        "Signing in failed too often from here or with this login. Wait ten minutes and try again; "
+        "the owner of the shop can give you a new password."
+    ),
     HTTPStatus.NOT_FOUND: "There is no page at this address. Choose a call from the list.",
     HTTPStatus.REQUEST_ENTITY_TOO_LARGE: "What was sent is too long. Shorten it and send it again.",
 }
@@ -73,6 +83,7 @@ LISTS = {
     "checks": ("checks.check_list", "List of checks"),
     "networks": ("networks.network_list", "List of networks"),
 }
+START = "Start page"
 LIST_OF_CALLS = ("intake.call_list", "List of calls")
 WRONG_HOST = "The form does not answer to this host name."
 EXPIRED = "This page has expired, and nothing was recorded. Open it again and answer again."
@@ -113,6 +124,8 @@ def broken(error: Exception) -> ResponseReturnValue:
 def _page(status: HTTPStatus, heading: str, message: str) -> ResponseReturnValue:
     call_id = (request.view_args or {}).get("call_id") if status != HTTPStatus.NOT_FOUND else None
     endpoint, title = LISTS.get(request.blueprint or "", LIST_OF_CALLS)
+    if not may_open(endpoint):
+        endpoint, title = home(), START
     page = render_template(
         "error.html",
         heading=heading,

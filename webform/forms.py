@@ -4,19 +4,24 @@ Every page carries a **ticket**: an id made when it was built and the version of
 All forms of one page share it, since the first of them to be sent makes the page old.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import ClassVar, ParamSpec, TypeVar
 from uuid import uuid4
 
 from flask_wtf import FlaskForm
 from wtforms import Field, Form, HiddenField
 from wtforms.validators import Regexp, StopValidation, ValidationError
 
+from triage.errors import TriageError
 from triage.services.calls import Entry, Submission
 from webform.desk import desk
 from webform.errors import IncompletePageError
 
 VERSION_MAX_DIGITS = 9
+
+P = ParamSpec("P")
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +76,12 @@ class Chosen:
 
 
 class PageForm(FlaskForm):
-    """A form with the ticket of its page."""
+    """A form with the ticket of its page.
+
+    ``refusals`` says beside which field stands what the library may refuse when the form is sent.
+    """
+
+    refusals: ClassVar[Mapping[type[TriageError], str]] = {}
 
     client_id = HiddenField(validators=[Regexp(r"^[0-9a-f]{32}$")])
     shown_version = HiddenField(validators=[Regexp(rf"^\d{{1,{VERSION_MAX_DIGITS}}}$")])
@@ -95,6 +105,14 @@ class PageForm(FlaskForm):
             raise IncompletePageError
         submission = Submission(self.client_id.data, int(self.shown_version.data))
         return desk().entry(submission)
+
+    def attempt(self, act: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T | None:
+        """Call a service; None if it refused, and then the message stands beside its field."""
+        try:
+            return act(*args, **kwargs)
+        except tuple(self.refusals) as error:
+            self[self.refusals[type(error)]].errors = [str(error)]
+            return None
 
     def errors_by_field(self) -> Sequence[tuple[str, str]]:
         """Id of each field that is wrong, and the sentence that says what to do."""

@@ -5,7 +5,11 @@ from dataclasses import dataclass
 
 from flask import Flask, request, url_for
 
+from webform.access import home, may_open
+from webform.session import signed_in
+
 NEW_CALL = "intake.new_call"
+ACCOUNT = "auth.account"
 SECTIONS: Mapping[str, str] = {
     "intake.call_list": "Calls",
     "checks.check_list": "Checks on site",
@@ -27,23 +31,37 @@ class NavLink:
 
 @dataclass(frozen=True, slots=True)
 class Navigation:
-    """Links to the sections, and the one that the phone makes urgent."""
+    """Links to what one may open: the sections, what the phone makes urgent, one's account.
 
+    ``home`` is the address of the page on which one's work begins. Nobody who is not signed in has
+    sections or an account.
+    """
+
+    home: str
     sections: tuple[NavLink, ...]
-    new_call: NavLink
+    new_call: NavLink | None
+    account: NavLink | None
 
 
 def navigation() -> Navigation:
     """Links as they stand on the page that is being built."""
     endpoint = request.endpoint
     section = "" if endpoint == NEW_CALL else request.blueprint
+    account = signed_in()
     return Navigation(
-        tuple(
-            NavLink(name, url_for(target), _current(target, section))
+        home=url_for(home()),
+        sections=tuple(
+            _link(name, target, section)
             for target, name in SECTIONS.items()
+            if may_open(target) and account is not None
         ),
-        NavLink("New call", url_for(NEW_CALL), "page" if endpoint == NEW_CALL else ""),
+        new_call=_link("New call", NEW_CALL, "") if may_open(NEW_CALL) else None,
+        account=None if account is None else _link(account.name, ACCOUNT, section),
     )
+
+
+def _link(name: str, target: str, section: str | None) -> NavLink:
+    return NavLink(name, url_for(target), _current(target, section))
 
 
 def _current(target: str, section: str | None) -> str:

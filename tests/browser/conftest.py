@@ -6,9 +6,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from flask import Flask
 from playwright.sync_api import Browser, Page
 
-from tests.browser.shop import DESKTOP, chromium, serving
+from tests.browser.shop import CHEAP, DESKTOP, Cookies, chromium, cookies_of, serving
 from webform.app import create_app
 from webform.demo import demo_config, prepare_demo
 
@@ -25,20 +26,33 @@ def browser() -> Iterator[Browser]:
 
 
 @pytest.fixture
-def shop(tmp_path: Path) -> Iterator[str]:
-    """Address of a shop with the calls of the demo."""
-    prepare_demo(tmp_path, reset=False)
-    with serving(create_app(demo_config(tmp_path))) as url:
+def shop_app(tmp_path: Path) -> Flask:
+    """A shop with the people and the calls of the demo."""
+    prepare_demo(tmp_path, reset=False, passwords=CHEAP)
+    return create_app(demo_config(tmp_path), passwords=CHEAP)
+
+
+@pytest.fixture
+def shop(shop_app: Flask) -> Iterator[str]:
+    """Address of the shop."""
+    with serving(shop_app) as url:
         yield url
 
 
 @pytest.fixture
-def open_page(browser: Browser, shop: str) -> Iterator[OpenPage]:
-    """Open a page of the shop; at the end no page may have reported a fault."""
-    contexts, faults = [], []
+def open_page(browser: Browser, shop_app: Flask, shop: str) -> Iterator[OpenPage]:
+    """Open a page of the shop; at the end no page may have reported a fault.
 
-    def open_at(path: str = "/", **options: Any) -> Page:
+    ``role`` says who is signed in, the owner if it is left out; empty means nobody.
+    """
+    contexts, faults = [], []
+    cookies: dict[str, Cookies] = {"": []}
+
+    def open_at(path: str = "/", role: str = "owner", **options: Any) -> Page:
+        if role not in cookies:
+            cookies[role] = cookies_of(shop_app, shop, role)
         context = browser.new_context(base_url=shop, **{"viewport": DESKTOP, **options})
+        context.add_cookies(cookies[role])
         context.set_default_timeout(15_000)
         contexts.append(context)
         page = context.new_page()

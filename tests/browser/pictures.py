@@ -10,11 +10,12 @@ from typing import Any
 
 from playwright.sync_api import Browser
 
-from tests.browser.shop import DESKTOP, PHONE, chromium, serving
+from tests.browser.shop import CHEAP, DESKTOP, PHONE, Cookies, chromium, cookies_of, serving
 from triage.services.calls import Database
 from webform.app import create_app
 from webform.config import Config
 from webform.demo import SHOP, fill
+from webform.demo_people import add_people
 
 FOLDER = Path(__file__).parents[2] / "docs" / "pictures"
 MORNING = datetime(2026, 3, 2, 10, 30, tzinfo=UTC)
@@ -39,10 +40,11 @@ SCREENS: dict[str, dict[str, Any]] = {
 }
 
 
-def take(browser: Browser, url: str) -> None:
+def take(browser: Browser, url: str, cookies: Cookies) -> None:
     """Take every picture on every screen; no more of a page than the screen shows."""
     for screen, options in SCREENS.items():
         context = browser.new_context(base_url=url, **options)
+        context.add_cookies(cookies)
         page = context.new_page()
         for name, path in PICTURES.items():
             page.goto(path)
@@ -55,12 +57,13 @@ def main() -> None:
     """Take the pictures of a demo shop on a fixed morning."""
     with tempfile.TemporaryDirectory() as folder:
         config = Config(data_folder=Path(folder), uses_https=False, shop=SHOP, is_demo=True)
-        app = create_app(config, clock=lambda: MORNING)
+        app = create_app(config, clock=lambda: MORNING, passwords=CHEAP)
         database = Database(config.database_address)
+        add_people(database, MORNING, CHEAP)
         fill(database, MORNING)
         database.close()
         with serving(app) as url, chromium() as browser:
-            take(browser, url)
+            take(browser, url, cookies_of(app, url, "owner"))
 
 
 if __name__ == "__main__":

@@ -4,10 +4,14 @@ import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 from flask import Flask
 from playwright.sync_api import Browser, sync_playwright
 
+from tests.web.conftest import CHEAP as CHEAP
+from tests.web.page import Visitor
+from webform.demo_people import DEMO_PEOPLE
 from webform.server import listen
 
 CHROMIUM = "/usr/bin/chromium"
@@ -22,6 +26,7 @@ FLAGS = [
 ]
 DESKTOP = {"width": 1280, "height": 900}
 PHONE = {"width": 390, "height": 844}
+Cookies = list[Any]  # as Playwright takes them
 
 
 @contextmanager
@@ -46,3 +51,15 @@ def chromium() -> Iterator[Browser]:
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
         yield browser
         browser.close()
+
+
+def cookies_of(app: Flask, url: str, role: str) -> Cookies:
+    """Cookies of a browser in which the demo's person of a role is signed in."""
+    person = next(one for one in DEMO_PEOPLE if one.role == role)
+    client = app.test_client()
+    visitor = Visitor(client)
+    typed = {"login": person.login, "password": person.password}
+    visitor.send(visitor.open("/sign-in"), typed)
+    cookie = client.get_cookie(app.config["SESSION_COOKIE_NAME"])
+    assert cookie is not None
+    return [{"name": cookie.key, "value": cookie.value, "url": url}]

@@ -9,7 +9,7 @@ from urllib.parse import urlencode
 from flask.testing import FlaskClient
 
 VOID = {"area", "br", "col", "hr", "img", "input", "link", "meta"}
-TYPED = {"text", "checkbox", "radio"}
+TYPED = {"text", "password", "checkbox", "radio"}
 
 
 @dataclass

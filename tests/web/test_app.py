@@ -12,7 +12,7 @@ from flask import Flask
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.web.conftest import make_app
+from tests.web.conftest import CHEAP, make_app, signed_in_visitor
 from tests.web.page import Visitor
 from tests.web.taking_calls import begin
 from webform.app import create_app
@@ -86,7 +86,7 @@ def test_damaged_secret_key_is_refused(tmp_path: Path) -> None:
 
 
 def test_pages_allow_nothing_inside_and_are_not_kept(app: Flask) -> None:
-    headers = app.test_client().get("/").headers
+    headers = app.test_client().get("/sign-in").headers
 
     policy = headers["Content-Security-Policy"]
     assert "default-src 'none'" in policy
@@ -99,7 +99,7 @@ def test_pages_allow_nothing_inside_and_are_not_kept(app: Flask) -> None:
 def test_session_cookie_is_hidden_from_scripts_and_secure_on_https(tmp_path: Path) -> None:
     client = create_app(Config(data_folder=tmp_path)).test_client()
 
-    cookie = client.get("/calls/new", base_url="https://localhost").headers["Set-Cookie"]
+    cookie = client.get("/sign-in", base_url="https://localhost").headers["Set-Cookie"]
 
     assert {"HttpOnly", "Secure", "SameSite=Lax"} <= set(cookie.split("; "))
 
@@ -107,22 +107,22 @@ def test_session_cookie_is_hidden_from_scripts_and_secure_on_https(tmp_path: Pat
 def test_other_host_names_are_refused_where_hosts_are_set(tmp_path: Path) -> None:
     client = create_app(Config(data_folder=tmp_path, hosts=("localhost",))).test_client()
 
-    assert client.get("/", base_url="https://localhost").status_code == 200
-    assert client.get("/", base_url="https://elsewhere.example").status_code == 400
+    assert client.get("/sign-in", base_url="https://localhost").status_code == 200
+    assert client.get("/sign-in", base_url="https://elsewhere.example").status_code == 400
 
 
 def test_demo_marks_every_page_as_invented(tmp_path: Path) -> None:
     app = create_app(Config(data_folder=tmp_path, is_demo=True, uses_https=False, shop="A shop"))
 
-    for path in ("/", "/calls/new", "/nowhere"):
-        assert "are invented" in app.test_client().get(path).text
+    for path in ("/", "/sign-in", "/nowhere"):
+        assert "are invented" in app.test_client().get(path, follow_redirects=True).text
 
 
-def test_fault_in_the_program_gives_a_page_without_details(app: Flask) -> None:
+def test_fault_in_the_program_gives_a_page_without_details(app: Flask, visitor: Visitor) -> None:
     app.testing = False
-    app.add_url_rule("/fault", "fault", lambda: 1 / 0)
+    app.view_functions["checks.check_list"] = lambda: 1 / 0
 
-    page = Visitor(app.test_client()).open("/fault")
+    page = visitor.open("/checks")
 
     assert page.status == 500
     assert "What was recorded before is kept" in page.text
@@ -140,10 +140,11 @@ def test_call_opened_before_midnight_is_listed_while_it_is_open(tmp_path: Path) 
     first = create_app(
         Config(data_folder=tmp_path, uses_https=False),
         clock=lambda: datetime(2026, 3, 1, 23, 0, tzinfo=UTC),
+        passwords=CHEAP,
     )
-    begin(Visitor(first.test_client()), caller="Night caller")
+    begin(signed_in_visitor(first), caller="Night caller")
 
-    page = Visitor(make_app(tmp_path).test_client()).open("/")
+    page = signed_in_visitor(make_app(tmp_path)).open("/")
 
     assert "Night caller" in page.text
     assert "Sun 01 Mar, 23:00" in page.text

@@ -14,7 +14,7 @@ import pytest
 from click.testing import CliRunner
 from flask import Flask
 
-from tests.web.page import Visitor
+from tests.web.conftest import CHEAP, signed_in_visitor
 from webform.app import create_app
 from webform.commands import demo, serve
 from webform.demo import DEMO_CALLS, NotADemoError, demo_config, prepare_demo
@@ -44,9 +44,9 @@ def test_next_free_port_is_taken(app: Flask) -> None:
 
 
 def test_demo_holds_a_call_in_every_state(tmp_path: Path) -> None:
-    prepare_demo(tmp_path, reset=False)
+    prepare_demo(tmp_path, reset=False, passwords=CHEAP)
 
-    page = Visitor(create_app(demo_config(tmp_path)).test_client()).open("/")
+    page = signed_in_visitor(create_app(demo_config(tmp_path), passwords=CHEAP)).open("/")
     listed = page.root.all("a", class_="call-line")
     assert len(listed) == len(DEMO_CALLS)
     for status in (
@@ -60,12 +60,12 @@ def test_demo_holds_a_call_in_every_state(tmp_path: Path) -> None:
 
 
 def test_demo_keeps_its_calls_until_it_is_reset(tmp_path: Path) -> None:
-    prepare_demo(tmp_path, reset=False)
+    prepare_demo(tmp_path, reset=False, passwords=CHEAP)
     before = (tmp_path / "calls.sqlite").read_bytes()
 
-    prepare_demo(tmp_path, reset=False)
+    prepare_demo(tmp_path, reset=False, passwords=CHEAP)
     kept = (tmp_path / "calls.sqlite").read_bytes()
-    prepare_demo(tmp_path, reset=True)
+    prepare_demo(tmp_path, reset=True, passwords=CHEAP)
 
     assert kept == before
     assert (tmp_path / "calls.sqlite").read_bytes() != before
@@ -112,5 +112,5 @@ def test_command_serves_pages_until_it_is_stopped(tmp_path: Path, words: list[st
         code = process.wait(timeout=20)
         process.stdout.close()
 
-    assert "<h1>Calls</h1>" in page
+    assert "<h1>Sign in</h1>" in page
     assert code == 0

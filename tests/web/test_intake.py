@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.web.conftest import make_app
+from tests.web.conftest import make_app, signed_in_visitor
 from tests.web.page import Page, Visitor
 from tests.web.taking_calls import (
     WASHER,
@@ -358,7 +358,7 @@ def test_before_the_safety_answers_a_visit_cannot_be_recorded(visitor: Visitor) 
 def test_call_goes_on_after_a_restart(visitor: Visitor, tmp_path: Path) -> None:
     page = answer_number(visitor, to_questions(visitor), "1")
 
-    restarted = Visitor(make_app(tmp_path / "data").test_client())
+    restarted = signed_in_visitor(make_app(tmp_path / "data"))
 
     assert causes(restarted.open("/calls/1")) == causes(page)
 

@@ -10,7 +10,6 @@ def current(page: Page) -> dict[str, str]:
     """What ``aria-current`` says of each link on top of a page."""
     top = page.root.all("nav", aria_label="Main")[0]
     links = {link.text: link.attributes.get("aria-current", "") for link in top.all("a")}
-    assert list(links) == ["Calls", "Checks on site", "Networks", "New call"]
     return {name: value for name, value in links.items() if value}
 
 

@@ -1,0 +1,136 @@
+"""Who may open what: one table of every endpoint. What does not stand here is refused."""
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from http import HTTPStatus
+from urllib.parse import urlsplit
+
+from flask import Flask, abort, redirect, request, url_for
+from flask.typing import ResponseReturnValue
+
+from triage.services.people.roles import Role
+from webform.session import read_account, signed_in
+
+SIGN_IN = "auth.sign_in"
+CHANGE_PASSWORD = "auth.password"
+OWN_PATH = re.compile(r"/(?![/\\])[^\x00-\x20\\]*")
+
+
+@dataclass(frozen=True, slots=True)
+class Access:
+    """Roles that may open an endpoint; one that ``is_open`` needs no sign-in."""
+
+    roles: frozenset[Role]
+    is_open: bool = False
+
+
+OPEN = Access(frozenset(), is_open=True)
+EVERYBODY = Access(frozenset(Role))
+OFFICE = Access(frozenset({Role.DISPATCHER, Role.OWNER}))
+SITE = Access(frozenset({Role.TECHNICIAN, Role.OWNER}))
+OWNER = Access(frozenset({Role.OWNER}))
+
+ACCESS: Mapping[str, Access] = {
+    "static": OPEN,
+    # auth
+    "auth.sign_in": OPEN,
+    "auth.account": EVERYBODY,
+    "auth.password": EVERYBODY,
+    "auth.sign_out": EVERYBODY,
+    "auth.sign_out_everywhere": EVERYBODY,
+    # intake
+    "intake.call_list": OFFICE,
+    "intake.new_call": OFFICE,
+    "intake.resume": OFFICE,
+    "intake.safety": OFFICE,
+    "intake.danger": OFFICE,
+    "intake.refer": OFFICE,
+    "intake.can_help": OFFICE,
+    "intake.refuse": OFFICE,
+    "intake.signs": OFFICE,
+    "intake.questions": OFFICE,
+    "intake.answer": OFFICE,
+    "intake.skip": OFFICE,
+    "intake.undo": OFFICE,
+    "intake.plan": OFFICE,
+    "intake.end": OFFICE,
+    "intake.reopen": OFFICE,
+    # checks
+    "checks.check_list": EVERYBODY,
+    "checks.check": EVERYBODY,
+    # networks
+    "networks.network_list": EVERYBODY,
+    "networks.network": EVERYBODY,
+    "networks.picture": EVERYBODY,
+    "networks.around": EVERYBODY,
+}
+HOMES: Mapping[Role, str] = {
+    Role.DISPATCHER: "intake.call_list",
+    Role.TECHNICIAN: "checks.check_list",
+    Role.OWNER: "intake.call_list",
+}
+# What somebody may open who has to choose a password of their own first.
+BEFORE_OWN_PASSWORD = (CHANGE_PASSWORD, "auth.sign_out")
+
+
+def may_open(endpoint: str) -> bool:
+    """Whether an endpoint is open to who is signed in; for links, so that none leads to a wall."""
+    access = ACCESS.get(endpoint)
+    if access is None:
+        return False
+    account = signed_in()
+    return access.is_open or (account is not None and account.role in access.roles)
+
+
+def home() -> str:
+    """Endpoint of the page on which one's work begins."""
+    account = signed_in()
+    return SIGN_IN if account is None else HOMES[account.role]
+
+
+def own_path(text: str) -> str:
+    """Text if it is the path of a page of this form, else empty: nobody is led elsewhere.
+
+    >>> [own_path(text) for text in ("/calls/3?ask=a", "//elsewhere.example", "https://a.example")]
+    ['/calls/3?ask=a', '', '']
+    """
+    return text if OWN_PATH.fullmatch(text) else ""
+
+
+def let_in() -> ResponseReturnValue | None:
+    """Let a request through, send it to the sign-in page, or refuse it. Runs before every view."""
+    endpoint = request.endpoint
+    if endpoint == "static":
+        return None
+    account = read_account()
+    if endpoint is None:
+        return None  # there is no such page, and the error page says so
+    access = ACCESS.get(endpoint)
+    if access is None:
+        abort(HTTPStatus.FORBIDDEN)
+    if access.is_open:
+        return None
+    if account is None:
+        return redirect(url_for(SIGN_IN, next=_wanted() or None), HTTPStatus.SEE_OTHER)
+    if account.must_change_password and endpoint not in BEFORE_OWN_PASSWORD:
+        return redirect(url_for(CHANGE_PASSWORD), HTTPStatus.SEE_OTHER)
+    if account.role not in access.roles and request.path == "/":
+        return redirect(url_for(HOMES[account.role]), HTTPStatus.SEE_OTHER)
+    if account.role not in access.roles:
+        abort(HTTPStatus.FORBIDDEN)
+    return None
+
+
+def _wanted() -> str:
+    """Page to go on with after signing in: the one that was asked for, or whose form was sent."""
+    if request.method in ("GET", "HEAD"):
+        return own_path(request.full_path.rstrip("?"))
+    referrer = urlsplit(request.referrer or "")
+    is_ours = referrer.netloc == request.host
+    return own_path(referrer._replace(scheme="", netloc="").geturl()) if is_ours else ""
+
+
+def init_access(app: Flask) -> None:
+    """Ask of every request whether it may come in; before the form token is looked at."""
+    app.before_request(let_in)
