@@ -1,4 +1,4 @@
-"""Vans and what is aboard: the stock of a van is the sum of its moves."""
+"""What is aboard a van: its stock is the sum of its moves."""
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -7,21 +7,10 @@ from datetime import datetime
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from triage.errors import UnknownVanError
-from triage.store.tables.people import UserRow
-from triage.store.tables.visits import StockMoveRow, VanRow, VisitRow
+from triage.store.tables.visits import StockMoveRow, VisitRow
+from triage.store.visits import TAKES_TIME
 
 Piece = tuple[str, str]  # part, and the shop's own number or an empty text
-
-
-@dataclass(frozen=True, slots=True)
-class StoredVan:
-    """A van, and who drives it; empty if nobody does."""
-
-    id: int
-    name: str
-    driver_login: str
-    driver: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,31 +24,11 @@ class NewMove:
     call_id: int | None = None
 
 
-def vans_in_use(session: Session) -> tuple[StoredVan, ...]:
-    """Vans in use, by name."""
-    rows = session.execute(
-        select(VanRow, UserRow)
-        .outerjoin(UserRow, VanRow.technician_id == UserRow.id)
-        .where(VanRow.is_active)
-        .order_by(VanRow.name)
-    )
-    return tuple(_van(van, driver) for van, driver in rows)
-
-
-def read_van(session: Session, van_id: int, *, lock: bool = False) -> StoredVan:
-    """Van of that number, or ``UnknownVanError``; ``lock`` keeps other writers from its stock."""
-    row = session.get(VanRow, van_id, with_for_update=lock)
-    if row is None:
-        raise UnknownVanError(van_id)
-    driver = session.get(UserRow, row.technician_id) if row.technician_id else None
-    return _van(row, driver)
-
-
 def van_of_call(session: Session, call_id: int) -> int | None:
     """Van of the latest visit of a call that was not cancelled, or None if there is none."""
     return session.scalar(
         select(VisitRow.van_id)
-        .where(VisitRow.call_id == call_id, VisitRow.state.not_in(("cancelled", "no_show")))
+        .where(VisitRow.call_id == call_id, VisitRow.state.in_(TAKES_TIME))
         .order_by(VisitRow.starts_at.desc(), VisitRow.id.desc())
         .limit(1)
     )
@@ -103,9 +72,3 @@ def add_moves(
             )
         )
     session.flush()
-
-
-def _van(row: VanRow, driver: UserRow | None) -> StoredVan:
-    return StoredVan(
-        row.id, row.name, driver.login if driver else "", driver.name if driver else ""
-    )
