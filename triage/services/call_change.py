@@ -11,10 +11,11 @@ from datetime import datetime
 from triage.errors import SafetyFirstError, StaleCallError
 from triage.network.values import FaultNetwork
 from triage.planning.safety import SafetyVerdict
-from triage.services.call_events import CallEvent, as_draft
+from triage.services.call_events import CallEvent, CustomerLinked, as_draft
 from triage.services.call_state import CallState
 from triage.services.scope import network_of
 from triage.store.calls import Submission, add_events, call_to_change, check_shown
+from triage.store.customers import link_call
 from triage.store.database import Database
 
 REASONS = {
@@ -68,6 +69,9 @@ def change_call(
         events = decide(state, network)
         for event in events:
             state = state.after(event, entry.at, entry.by)
+        for event in events:
+            if isinstance(event, CustomerLinked):  # columns that hold what the event says
+                link_call(session, call_id, event.customer_id, event.machine_id)
         drafts = [as_draft(event) for event in events]
         add_events(
             session,

@@ -5,7 +5,7 @@ is asked for it; an answer of the caller to the same question replaces it.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from triage.network.values import FaultNetwork
 from triage.services.call_change import Entry
@@ -17,9 +17,10 @@ from triage.services.call_events import (
     as_draft,
 )
 from triage.services.call_record import findings_on_record
+from triage.services.customers.records import CustomerEntered, customer_draft
 from triage.services.scope import OTHER_KINDS, network_of
 from triage.store.calls import NewCall, Submission, add_call, add_events, call_to_change
-from triage.store.customers import StoredMachine, link_call, machine_of
+from triage.store.customers import StoredMachine, add_customer, link_call, machine_of
 from triage.store.database import Database
 
 FIRST_OF_TWO = "-first"  # end of the id of the event that tells the first call of the second
@@ -30,7 +31,8 @@ class CallReport:
     """What is known when the call is opened: appliance kind, who calls, and the caller's words.
 
     ``customer_id`` and ``machine_id`` are 0 for a caller who is not on record, ``linked_to`` is the
-    first call of a caller who has two machines or two complaints, else 0.
+    first call of a caller who has two machines or two complaints, else 0. A caller who is not on
+    record and gives a ``phone`` (as people of ``region`` write it) is put there.
     """
 
     network_id: str
@@ -39,6 +41,8 @@ class CallReport:
     customer_id: int = 0
     machine_id: int = 0
     linked_to: int = 0
+    phone: str = ""
+    region: str = ""
 
 
 def open_call(database: Database, report: CallReport, entry: Entry) -> int:
@@ -66,6 +70,10 @@ def open_call(database: Database, report: CallReport, entry: Entry) -> int:
         if not is_new:
             return call_id
         machine = None
+        if report.phone.strip() and not report.customer_id:
+            caller = CustomerEntered(name=report.caller, phone=report.phone)
+            draft = customer_draft(caller, report.region)
+            report = replace(report, customer_id=add_customer(session, draft, at))
         if report.customer_id:
             link_call(session, call_id, report.customer_id, report.machine_id)
         if report.machine_id:

@@ -47,6 +47,9 @@ class Action(StrEnum):
     CUSTOMER_ERASED = "customer_erased"
     PLATE_NOTE_ADDED = "plate_note_added"
     PLATE_NOTE_REMOVED = "plate_note_removed"
+    VAN_ADDED = "van_added"
+    VAN_CHANGED = "van_changed"
+    CALENDAR_RENEWED = "calendar_renewed"
 
 
 @dataclass(frozen=True, slots=True)

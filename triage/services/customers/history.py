@@ -1,0 +1,151 @@
+"""What happened to a customer's machines before, and whether this call may be a call-back.
+
+An earlier repair is shown and not counted: no network holds how likely a repaired part fails
+again, so no cause is moved by it (docs/decisions/0010-earlier-repairs-are-shown-not-counted.md).
+Whether the complaint is the same or a new one is recorded, and learning weighs it.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+from triage.network.values import FaultNetwork, NetworkIndex
+from triage.services.call_change import Entry, change_call
+from triage.services.call_events import CallbackJudged, CallEvent
+from triage.services.call_state import CallState
+from triage.services.scope import appliance_title, network_of
+from triage.store.calls import read_call
+from triage.store.customers import StoredJob, jobs_of_customer
+from triage.store.database import Database
+
+SAME, NEW = "same", "new"
+DAYS_PER_MONTH, DAYS_PER_YEAR = 30.44, 365.25
+OUTCOMES = {
+    "repaired": "repaired",
+    "declined": "repair declined",
+    "solved_by_phone": "solved on the phone",
+    "referred_out": "referred to others",
+    "no_fault_found": "no fault found",
+}
+NOT_CLOSED = "not closed"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EarlierJob:
+    """An earlier call of the customer; ``repairs`` and ``causes`` are titles.
+
+    ``is_same_machine`` holds if it was about the machine of this call; ``is_recent_repair`` if it
+    was also repaired within the days in which the shop counts a call-back.
+    """
+
+    call_id: int
+    appliance: str
+    ago: str
+    words: str
+    outcome: str
+    repairs: tuple[str, ...]
+    causes: tuple[str, ...]
+    is_same_machine: bool
+    is_recent_repair: bool
+
+
+@dataclass(frozen=True, slots=True)
+class History:
+    """Earlier jobs of a call's customer, newest first, and the one this may be a call-back of."""
+
+    state: CallState
+    jobs: tuple[EarlierJob, ...]
+    callback_of: EarlierJob | None
+
+
+def history_of(database: Database, call_id: int, now: datetime, callback_days: int) -> History:
+    """Earlier jobs of the customer of a call.
+
+    Raises
+    ------
+    UnknownCallError
+    """
+    with database.reading() as session:
+        state = CallState.of(read_call(session, call_id))
+        if not state.customer_id:
+            return History(state, (), None)
+        found = jobs_of_customer(session, state.customer_id)
+        words = {job.call_id: CallState.of(read_call(session, job.call_id)).words for job in found}
+    earlier = [job for job in found if job.opened_at < state.opened_at and job.call_id != call_id]
+    jobs = tuple(_shown(job, words[job.call_id], state, now, callback_days) for job in earlier)
+    return History(state, jobs, next((job for job in jobs if job.is_recent_repair), None))
+
+
+def judge_callback(
+    database: Database, call_id: int, earlier_call_id: int, verdict: str, entry: Entry
+) -> None:
+    """Record whether this is the complaint of an earlier job again.
+
+    Raises
+    ------
+    ValueError
+        The verdict is neither ``same`` nor ``new``.
+    UnknownCallError, StaleCallError
+    """
+    if verdict not in (SAME, NEW):
+        raise ValueError(f'verdict "{verdict}"; expected "{SAME}" or "{NEW}"')
+
+    def decide(state: CallState, network: FaultNetwork) -> Sequence[CallEvent]:
+        return [CallbackJudged(earlier_call_id, verdict)]
+
+    change_call(database, call_id, entry, decide)
+
+
+def ago(since: timedelta) -> str:
+    """How long ago, in words.
+
+    >>> [ago(timedelta(days=days)) for days in (0, 1, 13, 31, 92, 800)]
+    ['today', 'yesterday', '13 days ago', '1 month ago', '3 months ago', '2 years ago']
+    """
+    days = since.days
+    if days < 1:
+        return "today"
+    if days == 1:
+        return "yesterday"
+    if days < DAYS_PER_MONTH:
+        return f"{days} days ago"
+    unit, size = ("month", DAYS_PER_MONTH) if days < DAYS_PER_YEAR else ("year", DAYS_PER_YEAR)
+    count = int(days / size)
+    return f"{count} {unit}{'' if count == 1 else 's'} ago"
+
+
+def _shown(
+    job: StoredJob, words: str, state: CallState, now: datetime, callback_days: int
+) -> EarlierJob:
+    network = network_of(job.network_id)
+    when = job.closed_at or job.opened_at
+    is_same = bool(state.machine_id) and job.machine_id == state.machine_id
+    is_recent = now - when <= timedelta(days=callback_days)
+    repairs = tuple(
+        network.repairs[name].title for name in _names(job.repairs) if name in network.repairs
+    )
+    return EarlierJob(
+        call_id=job.call_id,
+        appliance=appliance_title(job.network_id),
+        ago=ago(now - when),
+        words=words,
+        outcome=OUTCOMES.get(job.outcome, NOT_CLOSED),
+        repairs=repairs,
+        causes=_cause_titles(network, _names(job.causes)),
+        is_same_machine=is_same,
+        is_recent_repair=is_same and is_recent and job.outcome == "repaired",
+    )
+
+
+def _names(entries: Sequence[Any]) -> tuple[str, ...]:
+    """Ids in what a closing holds: of a repair by itself, of a cause with its degree."""
+    return tuple(
+        str(one.get("cause") or one.get("repair") or "") if isinstance(one, dict) else str(one)
+        for one in entries
+    )
+
+
+def _cause_titles(network: FaultNetwork, names: Sequence[str]) -> tuple[str, ...]:
+    index = NetworkIndex(network)
+    return tuple(index.mode_title(name) for name in names if name in index.modes)
