@@ -107,6 +107,8 @@ class BoundTable:
             return best
         tau = float(self.per_bit[tests].min()) if tests else np.inf
         given_up = classes * self.wasted  # (B, G)
+        if tau == 0.0:
+            return best
         if not np.isfinite(tau):  # no test is left: one class comes first, the others waste
             return np.asarray(given_up.sum(axis=1) - given_up.max(axis=1))
         total = classes.sum(axis=1, keepdims=True)
