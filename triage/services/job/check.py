@@ -6,7 +6,9 @@ from triage.network.values import FaultNetwork, NetworkIndex
 from triage.services.call_events import FindingMade, FindingUndone
 from triage.services.job.events import (
     AnsweredTwice,
+    Arrived,
     JobEvent,
+    Left,
     OwnFinding,
     PartArrived,
     PartOrdered,
@@ -65,6 +67,8 @@ def checked(event: JobEvent, state: JobState, network: FaultNetwork) -> JobEvent
             _quote(event, state)
         case PartOrdered() | PartArrived():
             _order(event, state, network)
+        case Arrived() | Left():
+            pass
         case AnsweredTwice():
             raise UnusableEntryError("what the program itself notes", "an entry of the visit")
     return event

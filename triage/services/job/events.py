@@ -41,6 +41,20 @@ class PieceUsed:
 
 
 @dataclass(frozen=True, slots=True)
+class Arrived:
+    """The technician is at the machine; the visit is under way."""
+
+    kind: ClassVar[str] = "job_arrived"
+
+
+@dataclass(frozen=True, slots=True)
+class Left:
+    """The technician leaves; the visit is over, whatever became of the job."""
+
+    kind: ClassVar[str] = "job_left"
+
+
+@dataclass(frozen=True, slots=True)
 class RepairDone:
     """A repair was carried out, with these pieces, and this is what the check run showed."""
 
@@ -155,7 +169,9 @@ class AnsweredTwice:
 
 
 VisitEvent = (
-    RepairDone
+    Arrived
+    | Left
+    | RepairDone
     | RepairUndone
     | StepOverruled
     | OwnFinding
@@ -173,6 +189,8 @@ JobEvent = VisitEvent | FindingMade | FindingUndone
 _OF_JOB: tuple[Any, ...] = (
     FindingMade,
     FindingUndone,
+    Arrived,
+    Left,
     RepairDone,
     RepairUndone,
     StepOverruled,

@@ -20,7 +20,9 @@ from triage.services.calls import go_on_or_refuse
 from triage.services.job.check import checked
 from triage.services.job.events import (
     AnsweredTwice,
+    Arrived,
     JobEvent,
+    Left,
     RepairDone,
     RepairUndone,
     as_draft,
@@ -39,6 +41,7 @@ from triage.store.calls import (
 )
 from triage.store.database import Database
 from triage.store.stock import NewMove, add_moves, van_of_call
+from triage.store.visits import DONE, UNDER_WAY, change_visit, visits_of_call
 
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session
@@ -183,6 +186,7 @@ def _add(
         network_version=network.version,
     )
     _move(session, call.id, event, state, entry)
+    _set_visit(session, call.id, event, entry.at)
 
 
 def _twice(event: JobEvent, met: Sequence[StoredEvent], at: datetime) -> Iterable[AnsweredTwice]:
@@ -217,3 +221,13 @@ def _move(session: "Session", call_id: int, event: JobEvent, state: JobState, en
         for (part, variant), count in counts.items()
     ]
     add_moves(session, van_id, moves, entry.submission.client_id, entry.at, entry.by)
+
+
+def _set_visit(session: "Session", call_id: int, event: JobEvent, at: datetime) -> None:
+    """Mark the visit of a call as under way, or as over; what is over stays so."""
+    if not isinstance(event, Arrived | Left):
+        return
+    live = [one for one in visits_of_call(session, call_id) if one.is_live]
+    if live:
+        state = UNDER_WAY if isinstance(event, Arrived) else DONE
+        change_visit(session, live[0].id, at=at, state=state)

@@ -17,7 +17,9 @@ from triage.services.call_events import FindingMade, FindingUndone
 from triage.services.call_state import CallState
 from triage.services.job.events import (
     AnsweredTwice,
+    Arrived,
     JobEvent,
+    Left,
     OwnFinding,
     PartArrived,
     PartOrdered,
@@ -119,9 +121,24 @@ class JobState:
 
     @property
     def last_repair(self) -> RepairDone | None:
-        """Repair after which nothing was found or repaired any more, if there is one."""
-        last = self.made[-1].event if self.made else None
-        return last if isinstance(last, RepairDone) else None
+        """Repair that was done last, if any was."""
+        return self.repairs[-1] if self.repairs else None
+
+    def verified(self, network: FaultNetwork) -> Verified | None:
+        """What the check run after the last repair showed; None without a repair.
+
+        A check run that is entered by itself counts for the repair before it.
+        """
+        last = self.last_repair
+        if last is None:
+            return None
+        if network.verification is None:
+            return last.verified
+        answer = self.answer_to(network.verification)
+        if answer is None:
+            return last.verified
+        passes = check_run_answer(network.observations[network.verification], Verified.WORKS)
+        return Verified.WORKS if answer == passes else Verified.STILL_BROKEN
 
     @property
     def waiting_for(self) -> tuple[OrderedPart, ...]:
@@ -168,6 +185,8 @@ class JobState:
                 return self._done(event.repair, (*self.made, Made(event, at, by)))
             case RepairUndone(repair):
                 return replace(self, made=self._without_repair(repair))
+            case Arrived() | Left():
+                return self
             case QuoteGiven() | QuoteAuthorised() | QuoteDeclined():
                 return replace(self, quote=self._quoted(event, at, by))
             case PartOrdered(part, expected_on, pieces):
