@@ -5,8 +5,8 @@ giving up, or where the plan is not spelt out. There each hypothesis still possi
 way to go on: repairs are made in the order of P(needed alone) per cost, without further tests,
 until it is put right or giving up is cheaper. So the tail of the visits is not taken for quick.
 
-A repair that does not hold is made once more. Before the first repair the customer is quoted a
-price and may decline: then the visit ends there and the fee is due.
+A repair that does not hold is made once more and is paid for once. Before the first repair the
+customer is quoted a price and may decline: then the visit ends there and the fee is due.
 """
 
 import math
@@ -21,6 +21,8 @@ from triage.planning.plan_tree import PlanNode, PlanTree
 from triage.planning.site_policy import ActionKind
 from triage.planning.site_problem import SiteProblem
 from triage.planning.value import ValueTable
+
+IGNORED_PROBABILITY = 1e-9  # of the whole visit; rarer ways to go on are left out
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,12 +104,20 @@ def visit_forecast(
     declined_share : float
         Share of quotes that customers decline.
     """
-    teller = _Teller(site, ValueTable(site.problem), parts, costs, declined_share)
+    prices = {repair.id: _added_price(repair, parts, costs) for repair in site.repairs}
+    teller = _Teller(site, ValueTable(site.problem), prices, costs, declined_share)
     endings = [ending for steps, end in tree.paths() for ending in teller.endings(steps, end)]
     wrong = 1.0 - site.well_share
     well = VisitEnding(site.well_share, 0.0, (costs.service_fee_minor,) * 2, frozenset(), True)
     told = [replace(ending, probability=ending.probability * wrong) for ending in endings]
     return VisitForecast(tuple(ending for ending in (*told, well) if ending.probability > 0.0))
+
+
+def _added_price(repair: Repair, parts: Mapping[str, Part], costs: CostModel) -> tuple[int, int]:
+    """What a repair adds to the price of a visit, low and high end of its parts."""
+    goods = tuple(parts[part] for part in repair.parts)
+    low, high = (costs.price_minor(repair, goods, high=end) for end in (False, True))
+    return low - costs.service_fee_minor, high - costs.service_fee_minor
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +126,7 @@ class _Teller:
 
     site: SiteProblem
     values: ValueTable
-    parts: dict[str, Part]
+    prices: Mapping[str, tuple[int, int]]  # what each repair adds to the price, low and high
     costs: CostModel
     declined_share: float
 
@@ -152,16 +162,17 @@ class _Teller:
         most = max(1, int(np.searchsorted(price, problem.stop_cost, side="right")))
         place = np.full(problem.repair_count + 1, -1)
         place[order] = np.arange(len(order))
-        for row in np.flatnonzero(end.belief.weights):
-            ways = problem.needs[row]  # (K, M)
-            met = np.where(ways < problem.repair_count, place[ways], len(order)).min(axis=1)
-            last = int(met[ways[:, 0] < problem.repair_count].max())
-            tried = [self.site.repairs[k] for k in order[: min(last + 1, most)]]
-            weight = float(end.belief.weights[row])
-            if last < most:
-                yield from self._quoted(weight, minutes, [*done, *tried])
-            else:
-                yield self._ending(weight, minutes[1], [*done, *tried], is_solved=False)
+        rows = np.flatnonzero(end.belief.weights)
+        ways = problem.needs[rows]  # (R, K, M)
+        met = np.where(ways < problem.repair_count, place[ways], len(order)).min(axis=2)
+        last = np.where(ways[:, :, 0] < problem.repair_count, met, -1).max(axis=1)  # (R,)
+        mass = np.bincount(np.minimum(last, most), end.belief.weights[rows], most + 1)
+        for count in np.flatnonzero(mass[:most] > IGNORED_PROBABILITY):
+            tried = [self.site.repairs[k] for k in order[: count + 1]]
+            yield from self._quoted(float(mass[count]), minutes, [*done, *tried])
+        if mass[most] > IGNORED_PROBABILITY:
+            tried = [self.site.repairs[k] for k in order[:most]]
+            yield self._ending(float(mass[most]), minutes[1], [*done, *tried], is_solved=False)
 
     def _quoted(
         self, probability: float, minutes: tuple[float, float], repairs: Sequence[Repair]
@@ -174,9 +185,11 @@ class _Teller:
         declined = self.declined_share if needs_quote else 0.0
         accepted = probability * (1.0 - declined)
         holds = repairs[-1].success if repairs else 1.0
-        yield self._ending(accepted * holds, minutes[1], repairs, is_solved=True)
-        again = [*repairs, *repairs[-1:]]
-        yield self._ending(accepted * (1.0 - holds), minutes[1], again, is_solved=True)
+        solved = self._ending(accepted * holds, minutes[1], repairs, is_solved=True)
+        yield solved
+        if holds < 1.0:  # made once more, at no further price
+            twice = solved.minutes + repairs[-1].minutes + self.costs.verification_minutes
+            yield replace(solved, probability=accepted * (1.0 - holds), minutes=twice)
         left = self._ending(probability * declined, minutes[0], (), is_solved=False)
         yield replace(left, is_declined=True)
 
@@ -186,13 +199,8 @@ class _Teller:
         costs = self.costs
         on_repairs = sum(repair.minutes + costs.verification_minutes for repair in repairs)
         used = frozenset(part for repair in repairs for part in repair.parts)
-        prices = []
-        for high in (False, True):
-            price = float(costs.service_fee_minor)
-            for repair in repairs:
-                goods = tuple(self.parts[part] for part in repair.parts)
-                price += costs.price_minor(repair, goods, high=high) - costs.service_fee_minor
-            prices.append(round(price))
-        return VisitEnding(
-            probability, minutes + on_repairs, (prices[0], prices[1]), used, is_solved
+        once = dict.fromkeys(repair.id for repair in repairs)
+        low, high = (
+            costs.service_fee_minor + sum(self.prices[name][end] for name in once) for end in (0, 1)
         )
+        return VisitEnding(probability, minutes + on_repairs, (low, high), used, is_solved)

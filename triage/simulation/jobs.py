@@ -201,7 +201,10 @@ class _Visit:
         self._setup = self._setup.after_repair()
         self._minutes += repair.minutes + self.costs.verification_minutes
         self._cost_minor += repair_minor(self.engine, repair, self.costs)
-        self._price_minor += self._price_of(repair)
+        if (
+            self._times[repair.id] == 1
+        ):  # made again because it did not hold: own work is guaranteed
+            self._price_minor += self._price_of(repair)
         if repair.by is not RepairBy.LICENSED_TRADE:
             self._fitted |= set(repair.parts)
             if not set(repair.cures) & set(before.failed):
