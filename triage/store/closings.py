@@ -191,7 +191,7 @@ def earlier_jobs(session: Session, call_id: int, *, limit: int) -> tuple[StoredC
 
 
 def called_back(session: Session, call_ids: Sequence[int]) -> dict[int, StoredClosing]:
-    """First job that was closed as a call-back to each of these jobs, by the earlier one's number."""
+    """Job that was closed as a call-back to each of these, by the number of the earlier one."""
     rows = session.scalars(
         _passing(ClosingFilter())
         .where(ClosingRow.callback_of_id.in_(call_ids))
@@ -229,7 +229,13 @@ def links_of(session: Session, call_id: int) -> tuple[int | None, int | None]:
     return call.customer_id, call.machine_id
 
 
-def _passing(wanted: ClosingFilter) -> Select[tuple[ClosingRow]]:
+def plate_of(session: Session, call_id: int) -> str:
+    """What the plate of the machine of a call says; empty if nobody has read it."""
+    machine = session.get_one(CallRow, call_id).machine
+    return "" if machine is None else machine.plate_text
+
+
+def _passing(wanted: ClosingFilter) -> Select[ClosingRow]:
     query = (
         select(ClosingRow)
         .join(CallRow, ClosingRow.call_id == CallRow.id)
@@ -268,9 +274,7 @@ def _fill(row: ClosingRow, data: ClosingData) -> None:
 def _stored(row: ClosingRow) -> StoredClosing:
     call = row.call
     kept = {
-        name: getattr(row, name)
-        for name in ClosingData.__dataclass_fields__
-        if name != "parts"
+        name: getattr(row, name) for name in ClosingData.__dataclass_fields__ if name != "parts"
     }
     parts = tuple(
         StoredPart(

@@ -28,6 +28,17 @@ def newest_settings(session: Session) -> StoredSettings | None:
     return None if row is None else _stored(row)
 
 
+def settings_at(session: Session, moment: datetime) -> StoredSettings | None:
+    """Version of the settings that held at a moment, or None if there was none yet."""
+    row = session.scalar(
+        select(SettingsRow)
+        .where(SettingsRow.at <= moment)
+        .order_by(SettingsRow.version.desc())
+        .limit(1)
+    )
+    return None if row is None else _stored(row)
+
+
 def settings_versions(session: Session) -> tuple[StoredSettings, ...]:
     """Every version of the settings, newest first."""
     rows = session.scalars(select(SettingsRow).order_by(SettingsRow.version.desc()))

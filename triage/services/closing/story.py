@@ -1,16 +1,17 @@
-"""What the events of a job tell whoever closes it: findings and repairs in their order, times, quote.
+"""What the events of a job tell whoever closes it: findings, repairs, times, the quote.
 
 The events of the phone and of the visit are one stream. Here it is read once, in the order in which
 things happened; what was taken back is left out.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
+from itertools import pairwise
 
 from triage.inference import evidence as inference
 from triage.inference.evidence import Evidence, Finding
-from triage.network.values import Channel, FaultNetwork
+from triage.network.values import VOLUNTEERED, Channel, FaultNetwork
 from triage.services.call_events import CallOutcome, FindingMade, FindingUndone, OutcomeRecorded
 from triage.services.call_events import from_stored as phone_event
 from triage.services.job.events import (
@@ -109,7 +110,8 @@ class Story:
 
     ``told`` are findings and repairs that hold, in their order. ``ended_at`` is when the phone call
     ended, None if it has not. ``quote_minor`` is the price the customer said yes to, or None.
-    ``minutes`` are the minutes each step of the visit took, where its entries were made one by one.
+    ``minutes`` are the minutes each step of the visit took, where its entries were made one by one;
+    ``times`` are those of all entries made on site.
     """
 
     call: StoredCall
@@ -121,6 +123,7 @@ class Story:
     was_declined: bool
     ordered: tuple[str, ...]
     minutes: dict[str, float]
+    times: tuple[datetime, ...]
 
     @property
     def repairs(self) -> tuple[RepairDone, ...]:
@@ -137,6 +140,15 @@ class Story:
             found.append(one)
         return tuple(found)
 
+    @property
+    def volunteered(self) -> frozenset[str]:
+        """Signs that the caller named unasked."""
+        return frozenset(
+            one.event.observation
+            for one in self.told
+            if isinstance(one.event, FindingMade) and one.event.answer == VOLUNTEERED
+        )
+
     def known_when_booked(self) -> tuple[Told, ...]:
         """Findings of the phone: those made until the call ended."""
         return tuple(
@@ -152,6 +164,8 @@ def story_of(call: StoredCall) -> Story:
     for event in sorted(call.events, key=lambda one: (one.at, one.sequence)):
         reader.read(event)
     outcome = reader.outcome
+    ended = reader.outcome_at
+    on_site = [(at, step) for at, step in reader.times if ended is not None and at > ended]
     quote = reader.quote if reader.is_authorised else None
     return Story(
         call=call,
@@ -162,12 +176,13 @@ def story_of(call: StoredCall) -> Story:
         quote_minor=None if quote is None else quote.amount_minor,
         was_declined=reader.declined is not None,
         ordered=tuple(reader.ordered),
-        minutes=_minutes(reader.times, reader.outcome_at),
+        minutes=_minutes(on_site),
+        times=tuple(at for at, _ in on_site),
     )
 
 
 def evidence_of(told: Iterable[Told], network: FaultNetwork) -> Evidence:
-    """Findings and repairs as evidence about the machine; what the network does not know is left out.
+    """Findings and repairs as evidence; what the network does not know is left out.
 
     A finding is the technician's if its channel is of the site, else the caller's: whether one
     answer replaces another depends on who gave it.
@@ -199,16 +214,13 @@ def _is_taken(network: FaultNetwork, observation: str, answer: str | float) -> b
     return answer in inference.answers_accepted(entry)
 
 
-def _minutes(
-    times: Iterable[tuple[datetime, str]], ended_at: datetime | None
-) -> dict[str, float]:
+def _minutes(steps: Sequence[tuple[datetime, str]]) -> dict[str, float]:
     """Minutes between an entry of the visit and the one before it, where they say something.
 
     What was typed in at once, or after a long break, tells nothing of how long the step took.
     """
-    steps = [(at, step) for at, step in times if ended_at is not None and at > ended_at]
     minutes: dict[str, float] = {}
-    for (before, _), (at, step) in zip(steps, steps[1:], strict=False):
+    for (before, _), (at, step) in pairwise(steps):
         gap = (at - before).total_seconds() / 60
         if TYPED_AT_ONCE_MINUTES <= gap <= LONGEST_STEP_MINUTES:
             minutes[step] = round(gap, 1)

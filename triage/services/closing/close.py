@@ -1,0 +1,204 @@
+"""Close a job, correct a closed one, and close a call to which nobody came.
+
+A job is closed once. Closing ends the call, marks its visits done and keeps what was promised, so
+that it can be compared with what happened. The event ``job_closed`` goes into the log of the call.
+"""
+
+from triage.errors import AlreadyClosedError, NotClosableError, StaleCallError
+from triage.planning.shop import ShopSettings
+from triage.services.call_change import Entry
+from triage.services.call_events import CallOutcome, OutcomeRecorded
+from triage.services.call_events import as_draft as phone_draft
+from triage.services.call_state import CallState
+from triage.services.calls import Database, end_call, find_call
+from triage.services.closing.draft import closing_draft
+from triage.services.closing.keeping import data_of, difference
+from triage.services.closing.promise import promised, promised_as_json
+from triage.services.closing.proposal import OF_CALL
+from triage.services.closing.story import story_of
+from triage.services.closing.values import ClosingGiven, Promised
+from triage.services.people.audit import Action, Stamp, act
+from triage.services.scope import OTHER_KINDS
+from triage.services.shop_front import ShopFront
+from triage.store.audit import add_act
+from triage.store.calls import Draft, StoredCall, add_events, call_to_change, check_shown, read_call
+from triage.store.closings import (
+    StoredClosing,
+    correct_closing,
+    find_closing,
+    finish_visits,
+    plate_of,
+    put_closing,
+    read_closing,
+)
+
+CLOSED = "job_closed"
+CORRECTED = "job_closing_corrected"
+
+
+def close_job(
+    database: Database,
+    call_id: int,
+    given: ClosingGiven,
+    entry: Entry,
+    *,
+    settings: ShopSettings,
+    front: ShopFront,
+) -> None:
+    """Close a job; sent twice it is closed once.
+
+    Raises
+    ------
+    UnknownCallError, StaleCallError
+    AlreadyClosedError
+        Somebody else closed the job meanwhile.
+    NotClosableError
+        What the outcome needs is missing, or it contradicts itself.
+    UnknownModeError, UnknownRepairError, UnknownPartError
+        The machine has no such cause, repair or part.
+    """
+    with database.reading() as session:
+        call = read_call(session, call_id)
+        plate = plate_of(session, call_id)
+    promise = _promise(database, call, plate) if given.visits else None
+    kept = data_of(call, given, settings, front, promised_as_json(promise))
+    with database.writing() as session:
+        call = call_to_change(session, call_id)
+        standing = find_closing(session, call_id)
+        if standing is not None and standing.client_id == entry.submission.client_id:
+            return
+        if standing is not None and not _may_replace(standing):
+            raise AlreadyClosedError(call_id, standing.closed_by)
+        check_shown(call, entry.submission)
+        put_closing(
+            session,
+            call_id,
+            kept,
+            client_id=entry.submission.client_id,
+            at=entry.at,
+            by=entry.by,
+        )
+        finish_visits(session, call_id, entry.at)
+        is_open = CallState.of(call).is_open
+        ended = OutcomeRecorded(CallOutcome.VISIT, "")
+        drafts = [phone_draft(ended)] if is_open else []
+        drafts.append(Draft(CLOSED, {"outcome": given.outcome.value}))
+        add_events(
+            session,
+            call_id,
+            drafts,
+            entry.submission,
+            at=entry.at,
+            by=entry.by,
+            is_open=False,
+            network_version=kept.network_version,
+        )
+
+
+def correct_job(
+    database: Database,
+    call_id: int,
+    given: ClosingGiven,
+    reason: str,
+    entry: Entry,
+    *,
+    settings: ShopSettings,
+    front: ShopFront,
+) -> None:
+    """Replace what is kept of a closed job; the audit trail tells what it was before, and why.
+
+    Raises
+    ------
+    NotClosedError, StaleCallError, NotClosableError
+    UnknownModeError, UnknownRepairError, UnknownPartError
+    """
+    with database.reading() as session:
+        call = read_call(session, call_id)
+        before = read_closing(session, call_id).data
+    kept = data_of(call, given, settings, front, before.promised)
+    with database.writing() as session:
+        call = call_to_change(session, call_id)
+        if any(event.client_id == entry.submission.client_id for event in call.events):
+            return
+        check_shown(call, entry.submission)
+        correct_closing(session, call_id, kept)
+        stamp = Stamp(entry.at, entry.by)
+        changed = difference(before, kept)
+        add_act(
+            session,
+            act(Action.CLOSING_CORRECTED, stamp, f"job {call_id}", reason=reason, was=changed),
+        )
+        add_events(
+            session,
+            call_id,
+            [Draft(CORRECTED, {})],
+            entry.submission,
+            at=entry.at,
+            by=entry.by,
+            is_open=CallState.of(call).is_open,
+        )
+
+
+def end_and_close(
+    database: Database,
+    call_id: int,
+    outcome: CallOutcome,
+    note: str,
+    entry: Entry,
+    *,
+    settings: ShopSettings,
+    front: ShopFront,
+) -> None:
+    """Record how the phone call ended; where nobody is to come, that closes the job, too.
+
+    Raises
+    ------
+    UnknownCallError, StaleCallError, SafetyFirstError, OutOfScopeError
+    """
+    end_call(database, call_id, outcome, note, entry)
+    if outcome in OF_CALL:
+        close_without_visit(database, call_id, entry, settings=settings, front=front)
+
+
+def close_without_visit(
+    database: Database, call_id: int, entry: Entry, *, settings: ShopSettings, front: ShopFront
+) -> None:
+    """Close a call to which nobody came, with the outcome that was recorded at the phone.
+
+    Raises
+    ------
+    UnknownCallError
+    NotClosableError
+        The call is open, or ended with a visit.
+    """
+    state = find_call(database, call_id)
+    if state.outcome is None or state.outcome.outcome not in OF_CALL:
+        raise NotClosableError(call_id, "it is to be visited, or the call has not ended")
+    given = closing_draft(database, call_id, settings, entry.at).given
+    try:
+        close_job(
+            database,
+            call_id,
+            given,
+            _at_version(entry, state.version),
+            settings=settings,
+            front=front,
+        )
+    except StaleCallError:
+        return  # the call has gone on; it is closed when it ends again
+
+
+def _at_version(entry: Entry, version: int) -> Entry:
+    submission = type(entry.submission)(f"{entry.submission.client_id}-close", version)
+    return Entry(submission=submission, at=entry.at, by=entry.by)
+
+
+def _promise(database: Database, call: StoredCall, plate: str) -> Promised | None:
+    if call.network_id in OTHER_KINDS:
+        return None
+    return promised(database, story_of(call), plate)
+
+
+def _may_replace(standing: StoredClosing) -> bool:
+    """Whether a closing was made by the phone call alone; a visit after it counts instead."""
+    return standing.data.visits == 0

@@ -1,0 +1,199 @@
+"""What is filled in when the page that closes a job is opened."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from itertools import groupby
+
+from triage.inference.engine import Cause, Engine
+from triage.network.values import FaultNetwork, RepairBy
+from triage.planning.shop import PartSettings, ShopSettings
+from triage.services.call_events import CallOutcome
+from triage.services.closing.amounts import half_up, minor_of_minutes
+from triage.services.closing.causes import LIKELY, is_no_fault, proposed_causes
+from triage.services.closing.story import Story
+from triage.services.closing.values import CallBackKind, ClosingGiven, ClosingOutcome, PartUsed
+from triage.services.job.events import PieceUsed, RepairDone, Verified
+from triage.store.closings import StoredClosing, VisitTimes
+
+STILL_THERE = timedelta(hours=1)  # after the last entry: closing belongs to the visit
+# How the call ended says how the job ended where nobody came.
+OF_CALL = {
+    CallOutcome.SOLVED_BY_PHONE: ClosingOutcome.SOLVED_BY_PHONE,
+    CallOutcome.DECLINED: ClosingOutcome.DECLINED,
+    CallOutcome.VISIT_NOT_WORTH_REPAIRING: ClosingOutcome.DECLINED,
+    CallOutcome.REFER_OUT: ClosingOutcome.REFERRED_OUT,
+    CallOutcome.STOPPED_FOR_SAFETY: ClosingOutcome.REFERRED_OUT,
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EarlierJob:
+    """An earlier job of the same customer, to which the present one may be a call-back.
+
+    ``days`` lie between its end and the present call. ``is_same_machine`` holds only where both
+    machines are on record.
+    """
+
+    call_id: int
+    days: int
+    network_id: str
+    causes: tuple[str, ...]
+    is_same_machine: bool
+    has_same_complaint: bool
+
+
+def earlier_job(
+    closed: StoredClosing, machine_id: int | None, story: Story, its_story: Story | None
+) -> EarlierJob:
+    """Earlier job as it is offered; the complaint is the same if a sign was named both times."""
+    named = set() if its_story is None else its_story.volunteered
+    return EarlierJob(
+        call_id=closed.call_id,
+        days=max(0, (story.call.opened_at - closed.closed_at).days),
+        network_id=closed.network_id,
+        causes=tuple(str(entry["cause"]) for entry in closed.data.causes),
+        is_same_machine=machine_id is not None and closed.machine_id == machine_id,
+        has_same_complaint=bool(named & story.volunteered),
+    )
+
+
+def proposed(
+    story: Story,
+    engine: Engine,
+    settings: ShopSettings,
+    ranked: Sequence[Cause],
+    visits: Sequence[VisitTimes],
+    earlier: Sequence[EarlierJob],
+    now: datetime,
+) -> ClosingGiven:
+    """Closing of a job before anybody has touched it."""
+    outcome = _outcome(story, engine, ranked)
+    came = _times_came(story, visits, now)
+    parts = _parts(story, engine.network, settings)
+    back = _call_back(earlier, settings)
+    kind = CallBackKind.NONE
+    if back is not None:
+        kind = CallBackKind.SAME if back.has_same_complaint else CallBackKind.NEW
+    is_own_guarantee = kind is CallBackKind.SAME
+    fee = 0 if came == 0 or is_own_guarantee else settings.costs.service_fee_minor
+    is_repaired = outcome is ClosingOutcome.REPAIRED and came > 0
+    return ClosingGiven(
+        outcome=outcome,
+        causes=proposed_causes(story, engine, ranked) if came or story.repairs else (),
+        repairs=tuple(dict.fromkeys(done.repair for done in story.repairs)),
+        verification=story.repairs[-1].verified if story.repairs else Verified.NOT_RUN,
+        parts=parts if is_repaired else (),
+        minutes=_minutes(story, visits, now),
+        visits=came,
+        fee_minor=fee,
+        labour_minor=_labour(story, engine, settings, parts)
+        if is_repaired and not is_own_guarantee
+        else 0,
+        callback_of=0 if back is None else back.call_id,
+        callback_kind=kind,
+        note=story.outcome_note if came == 0 else "",
+    )
+
+
+def _outcome(story: Story, engine: Engine, ranked: Sequence[Cause]) -> ClosingOutcome:
+    if story.was_declined:
+        return ClosingOutcome.DECLINED
+    if any(done.verified is not Verified.STILL_BROKEN for done in story.repairs):
+        return ClosingOutcome.REPAIRED
+    if story.outcome in OF_CALL:
+        return OF_CALL[story.outcome]
+    if ranked and ranked[0].probability >= LIKELY:
+        first = ranked[0].mode
+        if is_no_fault(engine, first):
+            return ClosingOutcome.NO_FAULT_FOUND
+        repairs = engine.compiled.index.repairs_of[first]
+        if repairs and all(repair.by is RepairBy.LICENSED_TRADE for repair in repairs):
+            return ClosingOutcome.REFERRED_OUT
+    return ClosingOutcome.REPAIRED
+
+
+def _times_came(story: Story, visits: Sequence[VisitTimes], now: datetime) -> int:
+    """How often somebody was there."""
+    came = sum(1 for one in visits if one.state != "no_show" and one.starts_at <= now)
+    if came == 0 and (story.times or story.outcome is CallOutcome.VISIT):
+        return 1
+    return came
+
+
+def _minutes(story: Story, visits: Sequence[VisitTimes], now: datetime) -> float | None:
+    """Minutes on site: from the first to the last entry of each day, else the slots that were kept.
+
+    The day's work goes on until the job is closed, if that is soon after the last entry.
+    """
+    total = 0.0
+    for _, of_day in groupby(sorted(story.times), key=lambda at: at.date()):
+        entries = list(of_day)
+        last = entries[-1]
+        end = now if last <= now <= last + STILL_THERE else last
+        begun = [one.starts_at for one in visits if one.starts_at.date() == last.date()]
+        start = min([entries[0], *(at for at in begun if at <= entries[0])])
+        total += (end - start).total_seconds() / 60
+    if total > 0:
+        return float(round(total))
+    kept = [one for one in visits if one.state != "no_show" and one.starts_at <= now]
+    slots = sum((one.ends_at - one.starts_at).total_seconds() / 60 for one in kept)
+    return float(round(slots)) if kept else None
+
+
+def _labour(story: Story, engine: Engine, settings: ShopSettings, parts: Sequence[PartUsed]) -> int:
+    """Price of the work: what an agreed price leaves for it, else by the repairs."""
+    costs = settings.costs
+    if story.quote_minor is not None:
+        pieces = sum(part.pieces * part.price_minor for part in parts)
+        return max(0, story.quote_minor - costs.service_fee_minor - pieces)
+    repairs = (engine.network.repairs.get(done.repair) for done in story.repairs)
+    minutes = sum(
+        repair.minutes
+        for repair in repairs
+        if repair is not None and repair.by is RepairBy.TECHNICIAN
+    )
+    return minor_of_minutes(minutes, costs.labour_price_minor_per_hour)
+
+
+def _parts(story: Story, network: FaultNetwork, settings: ShopSettings) -> tuple[PartUsed, ...]:
+    return tuple(
+        _part(piece, done, story, network, settings)
+        for done in story.repairs
+        for piece in done.pieces
+        if piece.part in network.parts
+    )
+
+
+def _part(
+    piece: PieceUsed,
+    done: RepairDone,
+    story: Story,
+    network: FaultNetwork,
+    settings: ShopSettings,
+) -> PartUsed:
+    return PartUsed(
+        part=piece.part,
+        variant=piece.variant,
+        pieces=piece.pieces,
+        price_minor=price_of_part(network, settings, piece.part, piece.variant),
+        was_aboard=piece.part not in story.ordered,
+    )
+
+
+def price_of_part(network: FaultNetwork, settings: ShopSettings, part: str, variant: str) -> int:
+    """Price of a piece to the customer: the shop's own, else what it costs, marked up."""
+    own = settings.parts.get(part, PartSettings())
+    if own.price_minor is not None:
+        return own.price_minor
+    known = next((one.cost_minor for one in own.variants if one.number == variant), None)
+    low, high = network.parts[part].cost
+    cost = (low + high) / 2 if known is None else known
+    return half_up(cost * settings.costs.part_mark_up)
+
+
+def _call_back(earlier: Sequence[EarlierJob], settings: ShopSettings) -> EarlierJob | None:
+    """The last job on the same machine, if own work on it is still guaranteed."""
+    on_machine = (one for one in earlier if one.is_same_machine)
+    last = next(on_machine, None)
+    return last if last is not None and last.days <= settings.warranty_labour_days else None
