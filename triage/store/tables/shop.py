@@ -24,8 +24,9 @@ class SettingsRow(Base):
 class NetworkVersionRow(Base):
     """An immutable version of a fault network, as the text of one file without inclusions.
 
-    ``state`` is ``proposed``, ``approved`` or ``rejected``; it alone changes. ``why`` holds the
-    difference table and the scores behind the proposal.
+    ``state`` is ``proposed``, ``approved`` or ``rejected``; it alone changes, with who decided.
+    ``why`` holds the difference table and the scores behind the proposal. ``origin`` is
+    ``shipped``, ``learned`` or ``edited``; ``digest`` is that of ``text``.
     """
 
     __tablename__ = "network_versions"
@@ -35,6 +36,8 @@ class NetworkVersionRow(Base):
     network_id: Mapped[str] = mapped_column(String(200), index=True)
     version: Mapped[int]
     parent_version: Mapped[int]
+    origin: Mapped[str] = mapped_column(String(20), server_default="shipped")
+    digest: Mapped[str] = mapped_column(String(64), server_default="")
     text: Mapped[str] = mapped_column(Text)
     state: Mapped[str] = mapped_column(String(20))
     why: Mapped[dict[str, Any]]
