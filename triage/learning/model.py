@@ -5,6 +5,7 @@ contexts, ``N`` cells of a unit.
 """
 
 from collections.abc import Sequence
+from copy import copy
 from functools import cached_property
 
 import numpy as np
@@ -41,6 +42,19 @@ class Model:
     def of(cls, network: FaultNetwork, layout: Layout | None = None) -> "Model":
         """Model of a network; the layout may be that of another version with the same structure."""
         return cls(layout or Layout(network), parameters_of(network))
+
+    def with_links(self, sign: int, parameters: Parameters) -> "Model":
+        """Model that differs in the links of one sign; shares everything else, the prior too."""
+        other = copy(self)
+        other.__dict__.pop("compiled", None)
+        other.parameters = parameters
+        here = configuration_distribution(self.layout.signs[sign], parameters.links[sign])
+        other.distributions = (
+            *self.distributions[:sign],
+            here,
+            *self.distributions[sign + 1 :],
+        )
+        return other
 
     @cached_property
     def compiled(self) -> CompiledNetwork:

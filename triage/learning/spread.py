@@ -5,7 +5,6 @@ the shards, so the result is the same to the last bit as in one process. A progr
 processes must stand under ``if __name__ == "__main__"``.
 """
 
-import os
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
@@ -33,11 +32,9 @@ def spread(client: "Client", layout: Layout, shards: Sequence[Shard]) -> EStep:
 
 @contextmanager
 def local_processes(count: int) -> "Iterator[Client]":
-    """Processes on this machine, one thread each, without a dashboard."""
+    """Processes on this machine, one thread each (of BLAS too), without a dashboard."""
     from distributed import Client, LocalCluster
 
-    environment = dict.fromkeys(("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS"), "1")
-    os.environ.update({name: os.environ.get(name, value) for name, value in environment.items()})
     with (
         LocalCluster(
             n_workers=count, threads_per_worker=1, processes=True, dashboard_address=None

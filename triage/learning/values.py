@@ -157,8 +157,9 @@ class LearningSettings:
 
     def __post_init__(self) -> None:
         positive = (
-            "share_jobs link_jobs leak_factor channel_jobs stated_weight context_jobs multiplier_cases "
-            "minutes_jobs minutes_log_sd iterations_max tolerance_nats tolerance_per_job"
+            "share_jobs link_jobs leak_factor channel_jobs stated_weight context_jobs "
+            "multiplier_cases minutes_jobs minutes_log_sd iterations_max tolerance_nats "
+            "tolerance_per_job"
         )
         for name in positive.split():
             if getattr(self, name) <= 0.0:
