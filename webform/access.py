@@ -64,6 +64,17 @@ ACCESS: Mapping[str, Access] = {
     "networks.network": EVERYBODY,
     "networks.picture": EVERYBODY,
     "networks.around": EVERYBODY,
+    # owner
+    "owner.overview": OWNER,
+    "owner.people": OWNER,
+    "owner.new_person": OWNER,
+    "owner.person": OWNER,
+    "owner.reset_password": OWNER,
+    "owner.deactivate": OWNER,
+    "owner.activate": OWNER,
+    "owner.tokens": OWNER,
+    "owner.revoke_token": OWNER,
+    "owner.audit": OWNER,
 }
 HOMES: Mapping[Role, str] = {
     Role.DISPATCHER: "intake.call_list",

@@ -9,6 +9,7 @@ from flask_wtf.csrf import CSRFError
 from werkzeug.exceptions import HTTPException, SecurityError
 
 from triage.errors import (
+    LastOwnerError,
     OutOfScopeError,
     SafetyFirstError,
     StaleCallError,
@@ -19,6 +20,8 @@ from triage.errors import (
     UnknownNetworkError,
     UnknownNodeError,
     UnknownObservationError,
+    UnknownPersonError,
+    UnknownTokenError,
 )
 from webform.access import home, may_open
 
@@ -38,7 +41,10 @@ STATUS = {
     UnknownCalculatorError: HTTPStatus.NOT_FOUND,
     UnknownNetworkError: HTTPStatus.NOT_FOUND,
     UnknownNodeError: HTTPStatus.NOT_FOUND,
+    UnknownPersonError: HTTPStatus.NOT_FOUND,
+    UnknownTokenError: HTTPStatus.NOT_FOUND,
     StaleCallError: HTTPStatus.CONFLICT,
+    LastOwnerError: HTTPStatus.CONFLICT,
     SafetyFirstError: HTTPStatus.CONFLICT,
     OutOfScopeError: HTTPStatus.CONFLICT,
 }
@@ -82,6 +88,7 @@ REWORDED = {
 LISTS = {
     "checks": ("checks.check_list", "List of checks"),
     "networks": ("networks.network_list", "List of networks"),
+    "owner": ("owner.overview", "Shop"),
 }
 START = "Start page"
 LIST_OF_CALLS = ("intake.call_list", "List of calls")

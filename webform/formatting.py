@@ -51,6 +51,12 @@ def day_and_time(moment: datetime) -> str:
     return f"{local:%H:%M}" if local >= desk().midnight() else f"{local:%a %d %b, %H:%M}"
 
 
+def date_and_time(moment: datetime) -> str:
+    """Date and time in the zone of the shop, for lists that go back for years."""
+    local = moment.astimezone(desk().time_zone)
+    return f"{local:%Y-%m-%d %H:%M}"
+
+
 def init_formatting(app: Flask) -> None:
     """Give the templates what they may format by themselves: nothing but times."""
     app.add_template_filter(day_and_time)

@@ -14,6 +14,7 @@ SECTIONS: Mapping[str, str] = {
     "intake.call_list": "Calls",
     "checks.check_list": "Checks on site",
     "networks.network_list": "Networks",
+    "owner.overview": "Shop",
 }
 
 

@@ -24,9 +24,12 @@ class StoredAct:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ActFilter:
-    """Which acts to look for; empty or None lets every act through."""
+    """Which acts to look for; what is left out lets every act through.
 
-    by: str = ""
+    An empty ``by`` is for acts of nobody who was signed in.
+    """
+
+    by: str | None = None
     action: str = ""
     since: datetime | None = None
     before: datetime | None = None
@@ -60,7 +63,7 @@ def names_in_trail(session: Session) -> tuple[str, ...]:
 
 def _passing(wanted: ActFilter) -> Select[Any]:
     query = select(AuditRow)
-    if wanted.by:
+    if wanted.by is not None:
         query = query.where(AuditRow.by == wanted.by)
     if wanted.action:
         query = query.where(AuditRow.action == wanted.action)

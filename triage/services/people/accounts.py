@@ -8,7 +8,7 @@ deactivated or gets another password, and with it every older session ends.
 """
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -42,7 +42,10 @@ LOGIN = re.compile(r"[a-z0-9][a-z0-9._-]{1,59}")
 NAME_MAX = 100
 FIRST_LOGIN = "owner"
 FIRST_NAME = "Owner"
+NOBODY = ""  # in the audit trail, where nobody is signed in
 PROGRAM = "the program"  # in the audit trail, where no person acts
+
+Changed = tuple[StoredUser, Sequence[StoredAct]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,6 +88,15 @@ def find_person(database: Database, login: str) -> Account:
     if not found:
         raise UnknownPersonError(login)
     return _account(found[0])
+
+
+def technicians(database: Database) -> tuple[Account, ...]:
+    """Those who may sign in and work from job sheets, by name; the owner may, too."""
+    return tuple(
+        account
+        for account in find_people(database)
+        if account.is_active and account.role in (Role.TECHNICIAN, Role.OWNER)
+    )
 
 
 def has_people(database: Database) -> bool:
@@ -137,33 +149,26 @@ def make_first_owner(database: Database, passwords: Passwords, at: datetime) -> 
     )
 
 
-def rename(database: Database, login: str, name: str, stamp: Stamp) -> Account:
-    """Give a person another name; what is on record keeps the old one.
+def change_person(database: Database, login: str, name: str, role: Role, stamp: Stamp) -> Account:
+    """Give a person another name or role; the role counts from their next page on.
+
+    What is on record keeps the name it was entered under.
 
     Raises
     ------
-    UnknownPersonError, NameRuleError
+    UnknownPersonError, NameRuleError, LastOwnerError
     """
     new_name = _checked_name(name)
 
-    def change(user: StoredUser) -> tuple[StoredUser, StoredAct]:
-        done = act(Action.PERSON_RENAMED, stamp, user.login, before=user.name, after=new_name)
-        return replace(user, name=new_name), done
-
-    return _change(database, login, change)
-
-
-def change_role(database: Database, login: str, role: Role, stamp: Stamp) -> Account:
-    """Give a person another role; it counts from their next page on.
-
-    Raises
-    ------
-    UnknownPersonError, LastOwnerError
-    """
-
-    def change(user: StoredUser) -> tuple[StoredUser, StoredAct]:
-        done = act(Action.ROLE_CHANGED, stamp, user.login, before=user.role, after=role.value)
-        return replace(user, role=role.value), done
+    def change(user: StoredUser) -> Changed:
+        acts = []
+        if new_name != user.name:
+            names = {"before": user.name, "after": new_name}
+            acts.append(act(Action.PERSON_RENAMED, stamp, user.login, **names))
+        if role.value != user.role:
+            roles = {"before": user.role, "after": role.value}
+            acts.append(act(Action.ROLE_CHANGED, stamp, user.login, **roles))
+        return replace(user, name=new_name, role=role.value), acts
 
     return _change(database, login, change)
 
@@ -176,9 +181,9 @@ def deactivate(database: Database, login: str, stamp: Stamp) -> Account:
     UnknownPersonError, LastOwnerError
     """
 
-    def change(user: StoredUser) -> tuple[StoredUser, StoredAct]:
+    def change(user: StoredUser) -> Changed:
         ended = replace(user, is_active=False, session_number=user.session_number + 1)
-        return ended, act(Action.PERSON_DEACTIVATED, stamp, user.login)
+        return ended, [act(Action.PERSON_DEACTIVATED, stamp, user.login)]
 
     return _change(database, login, change)
 
@@ -191,8 +196,8 @@ def activate(database: Database, login: str, stamp: Stamp) -> Account:
     UnknownPersonError
     """
 
-    def change(user: StoredUser) -> tuple[StoredUser, StoredAct]:
-        return replace(user, is_active=True), act(Action.PERSON_ACTIVATED, stamp, user.login)
+    def change(user: StoredUser) -> Changed:
+        return replace(user, is_active=True), [act(Action.PERSON_ACTIVATED, stamp, user.login)]
 
     return _change(database, login, change)
 
@@ -209,9 +214,9 @@ def reset_password(
     password = passwords.one_time()
     digest = passwords.digest(password)
 
-    def change(user: StoredUser) -> tuple[StoredUser, StoredAct]:
+    def change(user: StoredUser) -> Changed:
         reset = _with_digest(user, digest, must_change_password=True)
-        return reset, act(Action.PASSWORD_RESET, stamp, user.login)
+        return reset, [act(Action.PASSWORD_RESET, stamp, user.login)]
 
     return OneTimePassword(_change(database, login, change), password)
 
@@ -233,9 +238,9 @@ def change_password(
         raise PasswordRuleError("must be another than the present one")
     digest = passwords.digest(new)
 
-    def change(user: StoredUser) -> tuple[StoredUser, StoredAct]:
+    def change(user: StoredUser) -> Changed:
         changed = _with_digest(user, digest, must_change_password=False)
-        return changed, act(Action.PASSWORD_CHANGED, Stamp(at, user.name), user.login)
+        return changed, [act(Action.PASSWORD_CHANGED, Stamp(at, user.name), user.login)]
 
     return _change(database, login, change)
 
@@ -248,9 +253,9 @@ def end_sessions(database: Database, login: str, at: datetime) -> Account:
     UnknownPersonError
     """
 
-    def change(user: StoredUser) -> tuple[StoredUser, StoredAct]:
+    def change(user: StoredUser) -> Changed:
         ended = replace(user, session_number=user.session_number + 1)
-        return ended, act(Action.SESSIONS_ENDED, Stamp(at, user.name), user.login)
+        return ended, [act(Action.SESSIONS_ENDED, Stamp(at, user.name), user.login)]
 
     return _change(database, login, change)
 
@@ -275,15 +280,15 @@ def sign_in(
         known = found[0].login if found else ""
         reason = "deactivated" if is_right else "password" if found else "login"
         with database.writing() as session:
-            failed = act(Action.SIGN_IN_FAILED, Stamp(at, known), known, reason=reason)
+            failed = act(Action.SIGN_IN_FAILED, Stamp(at, NOBODY), known, reason=reason)
             add_act(session, failed)
         raise WrongPasswordError
     new_digest = passwords.digest(password) if passwords.is_due(digest) else digest
 
-    def change(user: StoredUser) -> tuple[StoredUser, StoredAct]:
+    def change(user: StoredUser) -> Changed:
         is_same = user.password_hash == digest
         kept = replace(user, password_hash=new_digest) if is_same else user
-        return kept, act(Action.SIGNED_IN, Stamp(at, user.name), user.login)
+        return kept, [act(Action.SIGNED_IN, Stamp(at, user.name), user.login)]
 
     return _change(database, found[0].login, change)
 
@@ -324,21 +329,20 @@ def _add(
     return _account(user)
 
 
-def _change(
-    database: Database, login: str, change: Callable[[StoredUser], tuple[StoredUser, StoredAct]]
-) -> Account:
+def _change(database: Database, login: str, change: Callable[[StoredUser], Changed]) -> Account:
     """Change a person and note it; the shop keeps an owner who can sign in."""
     with database.writing() as session:
         owners = active_with_role(session, Role.OWNER.value)
         found = users_named(session, _folded(login), lock=True)
         if not found:
             raise UnknownPersonError(login)
-        changed, done = change(found[0])
+        changed, acts = change(found[0])
         stays_owner = changed.is_active and changed.role == Role.OWNER.value
         if [owner.id for owner in owners] == [changed.id] and not stays_owner:
             raise LastOwnerError(changed.login)
         save_user(session, changed)
-        add_act(session, done)
+        for done in acts:
+            add_act(session, done)
     return _account(changed)
 
 

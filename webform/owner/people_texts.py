@@ -1,0 +1,36 @@
+"""English words of the owner's pages about people, tokens and the audit trail."""
+
+from collections.abc import Mapping
+
+from triage.services.people.audit import Action
+
+STATUS_ACTIVE = "may sign in"
+STATUS_NEW = "has a one-time password"
+STATUS_AWAY = "may not sign in"
+
+TOKEN_ACTIVE = "in force"
+TOKEN_REVOKED = "revoked {when}"
+TOKEN_IDLE = "its person may not do this any more"
+NEVER_USED = "never"
+
+NOBODY = "not signed in"
+ACTIONS: Mapping[str, str] = {
+    Action.OWNER_MADE: "made the first owner",
+    Action.PERSON_ADDED: "added a person",
+    Action.PERSON_RENAMED: "renamed a person",
+    Action.ROLE_CHANGED: "changed a role",
+    Action.PERSON_DEACTIVATED: "deactivated a person",
+    Action.PERSON_ACTIVATED: "let a person in again",
+    Action.PASSWORD_RESET: "gave a one-time password",
+    Action.PASSWORD_CHANGED: "changed their own password",
+    Action.SESSIONS_ENDED: "signed out on every device",
+    Action.SIGNED_IN: "signed in",
+    Action.SIGN_IN_FAILED: "failed to sign in",
+    Action.TOKEN_MADE: "made a token",
+    Action.TOKEN_REVOKED: "revoked a token",
+}
+
+
+def action_text(action: str) -> str:
+    """Act in words; one without a text of its own by its name."""
+    return ACTIONS.get(action, action.replace("_", " "))
