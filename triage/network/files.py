@@ -7,7 +7,7 @@ does not raise a trail of further problems.
 
 from collections.abc import Iterator
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
 from pathlib import Path
 from typing import Any, Generic, TypeVar, cast
@@ -40,7 +40,7 @@ from triage.network.schema import (
 )
 from triage.network.shipped import shipped_folder, shown_path
 from triage.network.unknown_keys import Unknown, without_unknown_keys
-from triage.network.yaml_marks import KeyPath, MarkedFile, read_marked
+from triage.network.yaml_marks import KeyPath, MarkedFile, marked_text, read_marked
 
 T = TypeVar("T")
 StrengthEntry = float | str | dict[str, float | str]
@@ -96,9 +96,12 @@ class Entries:
         return self.known.setdefault(section, {})
 
 
-def read_entries(path: Path, report: Report) -> Entries:
-    """Read a file and what it includes; what is wrong goes to ``report``."""
-    reader = _Reader(path, report)
+def read_entries(path: Path, report: Report, text: str | None = None) -> Entries:
+    """Read a file and what it includes; what is wrong goes to ``report``.
+
+    With ``text`` that is read in place of the file.
+    """
+    reader = _Reader(path, report, text)
     reader.read(path, None)
     return reader.entries
 
@@ -106,8 +109,9 @@ def read_entries(path: Path, report: Report) -> Entries:
 class _Reader:
     """Reads files depth first, so that what is included comes before what includes it."""
 
-    def __init__(self, path: Path, report: Report) -> None:
+    def __init__(self, path: Path, report: Report, text: str | None) -> None:
         self.report = report
+        self.text = text
         self.entries = Entries(root=Place(file=MarkedFile(path=path, place=shown_path(path))))
         is_fragment = path.parent.name == "fragments"
         own = path.parent if is_fragment else path.parent / "fragments"
@@ -115,9 +119,9 @@ class _Reader:
         self.read_names = {path.stem} if is_fragment else set()
 
     def read(self, path: Path, included_as: str | None) -> None:
-        marked = read_marked(path, shown_path(path))
-        for line, text in marked.problems:
-            self.report.add_line(marked, line, f"{text}.")
+        marked = self._marked(path, included_as)
+        for line, problem in marked.problems:
+            self.report.add_line(marked, line, f"{problem}.")
         place = Place(file=marked)
         if included_as is None:
             self.entries.root = place
@@ -138,6 +142,11 @@ class _Reader:
         for section in SECTION_NAMES:
             if section in data:
                 self._section(place.at(section), section, data[section])
+
+    def _marked(self, path: Path, included_as: str | None) -> MarkedFile:
+        if included_as is None and self.text is not None:
+            return replace(marked_text(self.text, shown_path(path)), path=path)
+        return read_marked(path, shown_path(path))
 
     def _model(self, place: Place, included_as: str | None) -> type[NetworkFile | FragmentFile]:
         data = place.file.data

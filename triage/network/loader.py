@@ -42,6 +42,28 @@ def read_network(path: str | Path) -> FaultNetwork:
     return network
 
 
+def read_network_text(text: str, network_id: str) -> FaultNetwork:
+    """Read a network from the text of one file that includes nothing of its own folder.
+
+    Parameters
+    ----------
+    text : str
+        As ``triage.network.dump.dump_network`` writes it.
+    network_id : str
+        Which the text has to name, as the file of a network has its name.
+
+    Raises
+    ------
+    NetworkFileError
+        The text has problems; the error lists every one with its line.
+    """
+    place = f"{network_id}.yaml"
+    network, problems = _read(Path(place), text)
+    if network is None:
+        raise NetworkFileError(place, problems or (f"{place}:1: got a fragment.",))
+    return network
+
+
 def check_file(path: str | Path) -> tuple[str, ...]:
     """Problems of a network file or a fragment, one line each; empty if it is good.
 
@@ -52,8 +74,8 @@ def check_file(path: str | Path) -> tuple[str, ...]:
     return problems
 
 
-def _read(path: Path) -> tuple[FaultNetwork | None, tuple[str, ...]]:
+def _read(path: Path, text: str | None = None) -> tuple[FaultNetwork | None, tuple[str, ...]]:
     report = Report()
-    entries = read_entries(path, report)
+    entries = read_entries(path, report, text)
     network = build_network(entries, report)
     return network, report.problems
