@@ -5,6 +5,9 @@ TriageError
 │   ├── NetworkFileError         a file under ``networks/`` has problems; all of them are listed
 │   ├── UnknownNetworkError      no fault network of that name
 │   ├── UnknownNodeError         no component, failure mode or sign of that id
+│   ├── UnknownVersionError      no version of that number is kept
+│   ├── VersionStateError        a version was decided about already
+│   ├── RenamesFileError         the table of renamed ids has problems; all of them are listed
 │   └── InfeasiblePriorError     no base odds reproduce the stated shares
 ├── SettingsFileError            a file of shop settings has problems; all of them are listed
 ├── StaleSettingsError           the settings were saved in another window since the page was shown
@@ -128,8 +131,11 @@ from triage.errors.network import (
     InfeasiblePriorError,
     NetworkError,
     NetworkFileError,
+    RenamesFileError,
     UnknownNetworkError,
     UnknownNodeError,
+    UnknownVersionError,
+    VersionStateError,
 )
 from triage.errors.people import (
     LastOwnerError,
@@ -180,6 +186,7 @@ __all__ = [
     "PeopleError",
     "PhotoError",
     "ReadingError",
+    "RenamesFileError",
     "SafetyFirstError",
     "SettingsFileError",
     "SlotTakenError",
@@ -207,9 +214,11 @@ __all__ = [
     "UnknownRepairError",
     "UnknownTokenError",
     "UnknownVanError",
+    "UnknownVersionError",
     "UnknownVisitError",
     "UnusableEntryError",
     "VanNameTakenError",
+    "VersionStateError",
     "VisitStateError",
     "WrongPasswordError",
     "WrongPresentPasswordError",

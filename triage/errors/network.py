@@ -48,3 +48,33 @@ class InfeasiblePriorError(NetworkError):
     def __init__(self, network: str, reason: str) -> None:
         self.network = network
         super().__init__(f"{network}: the prior cannot be solved, {reason}.")
+
+
+class UnknownVersionError(NetworkError):
+    """Raised when a version of a network is asked for that is not kept."""
+
+    def __init__(self, network: str, version: int, known: Sequence[int]) -> None:
+        self.network, self.version = network, version
+        numbers = ", ".join(str(number) for number in sorted(known)) or "none"
+        super().__init__(
+            f'Network "{network}": no version {version} is kept; expected one of {numbers}.'
+        )
+
+
+class VersionStateError(NetworkError):
+    """Raised when something is decided about a version that was decided already."""
+
+    def __init__(self, network: str, version: int, state: str, wanted: str) -> None:
+        self.network, self.version, self.state = network, version, state
+        super().__init__(
+            f'Network "{network}", version {version}: it is {state}, so it cannot be {wanted}. '
+            "Look at the version as it is now."
+        )
+
+
+class RenamesFileError(NetworkError):
+    """Raised when the table of renamed and retired ids has problems; all of them are listed."""
+
+    def __init__(self, problems: Sequence[str]) -> None:
+        self.problems = tuple(problems)
+        super().__init__("\n".join(problems))

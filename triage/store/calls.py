@@ -47,7 +47,7 @@ class Draft:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StoredEvent:
-    """An event as it was stored; ``at`` is in UTC."""
+    """An event as it was stored; ``at`` is in UTC; the version of the network is of its time."""
 
     sequence: int
     client_id: str
@@ -55,6 +55,7 @@ class StoredEvent:
     payload: Mapping[str, Any]
     at: datetime
     by: str
+    network_version: int | None = None
 
     def as_draft(self) -> Draft:
         """Event as it was given to the store."""
@@ -186,6 +187,7 @@ def _stored(row: CallRow) -> StoredCall:
                 payload=event.payload,
                 at=event.at,
                 by=event.by,
+                network_version=event.network_version,
             )
             for event in row.events
         ),
