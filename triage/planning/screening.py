@@ -50,11 +50,13 @@ UNTESTED = -1
 class Look:
     """A test of each repair, or none.
 
-    ``test`` (Q,), ``positive`` (Q, R) P(the answer speaks for the repair | row), 1 where untested.
+    ``test`` (Q,), ``positive`` (Q, R) P(the answer speaks for the repair | row), 1 where untested,
+    ``speaks`` (Q, A) the answers that do.
     """
 
     test: IntArray
     positive: FloatArray
+    speaks: BoolArray
 
 
 @dataclass
@@ -91,9 +93,16 @@ class Screening:
         bare = np.empty(len(beliefs))
         for opened, places in groups.items():
             bare[places] = self.values.expected_cost(weights[places], opened)
-        return np.asarray(np.minimum(bare, self._screened(beliefs, weights)))
+        return np.asarray(np.minimum(bare, self.listed_costs(beliefs)))
 
-    def _screened(self, beliefs: Sequence[Belief], weights: FloatArray) -> FloatArray:
+    def order(self, belief: Belief) -> tuple[int, ...]:
+        """Repairs in the order in which a belief's screening goes through them."""
+        usable = [self._usable(look, [belief]) for look in self.looks]
+        return tuple(self._order(belief.weights[None, :], usable)[0].tolist())
+
+    def listed_costs(self, beliefs: Sequence[Belief]) -> FloatArray:
+        """Cost of going through the list, given up where that is cheapest, shape ``(B,)``."""
+        weights = np.stack([belief.weights for belief in beliefs])
         stop = self.problem.stop_cost
         state = _State(
             np.array([len(b.opened) > 0 for b in beliefs]),
@@ -208,6 +217,7 @@ class Screening:
                 if look.test[repair] == UNTESTED and int(signs[place]) not in taken:
                     look.test[repair] = tests[place]
                     look.positive[repair] = probability[place] @ speaks[repair, place]
+                    look.speaks[repair] = speaks[repair, place]
                     taken.add(int(signs[place]))
         return looks
 
@@ -232,8 +242,9 @@ class Screening:
         return found / (cost + self.repair_cost[:, None] * (found + wrong) + 1e-300), speaks
 
     def _no_look(self) -> Look:
-        shape = (self.problem.repair_count, len(self.belief.weights))
-        return Look(np.full(shape[0], UNTESTED), np.ones(shape))
+        count, answers = self.problem.repair_count, self.problem.answers.shape[2]
+        positive = np.ones((count, len(self.belief.weights)))
+        return Look(np.full(count, UNTESTED), positive, np.zeros((count, answers), dtype=bool))
 
     def _whole(self) -> FloatArray:
         return np.tile(self.belief.weights, (self.problem.repair_count, 1))
