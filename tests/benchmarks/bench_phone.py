@@ -48,12 +48,14 @@ class Moment:
     def next_pays(self) -> bool:
         """Whether the question that would be asked now saves more than it costs."""
         return any(
-            entry.net_minor > 0.0 for entry in self.values if entry.observation.id == self.next_id
+            entry.saving_per_cost > 1.0
+            for entry in self.values
+            if entry.observation.id == self.next_id
         )
 
     def ratio(self) -> float:
         """Largest saving of a question per its cost, the caller's patience in the cost."""
-        return max((entry.saving_minor / entry.cost_minor for entry in self.values), default=0.0)
+        return max((entry.saving_per_cost for entry in self.values), default=0.0)
 
 
 def _fixed(count: int) -> Callable[[Moment], bool]:

@@ -7,6 +7,7 @@ from triage.inference.engine import Engine
 from triage.inference.evidence import Evidence, Finding
 from triage.planning.costs import CostModel
 from triage.planning.phone import PATIENT_QUESTIONS, patience, phone_advice
+from triage.services.engines import engine_for
 from triage.services.wording import asking_sentence
 
 COSTS = CostModel()
@@ -36,6 +37,26 @@ def test_question_that_tells_two_repairs_apart_is_worth_asking() -> None:
 
 def test_question_that_costs_more_than_it_saves_is_not_worth_asking() -> None:
     assert not phone_advice(_engine(minutes=60.0), Evidence(), COSTS).is_worth_asking
+
+
+def test_question_that_saves_only_a_little_more_than_it_costs_is_not_worth_asking() -> None:
+    cheap = phone_advice(_engine(), Evidence(), COSTS).questions[0]
+    minutes = 0.5 * cheap.saving_per_cost / 2.0  # now it saves twice its cost
+
+    advice = phone_advice(_engine(minutes=minutes), Evidence(), COSTS)
+
+    assert advice.questions[0].saving_per_cost == pytest.approx(2.0)
+    assert not advice.is_worth_asking
+    assert phone_advice(_engine(minutes=minutes / 5.0), Evidence(), COSTS).is_worth_asking
+
+
+def test_questions_stand_by_what_they_save_per_cost() -> None:
+    ratios = [
+        question.saving_per_cost
+        for question in phone_advice(engine_for("gas_dryer"), Evidence(), COSTS).questions
+    ]
+
+    assert ratios == sorted(ratios, reverse=True)
 
 
 def test_nothing_is_left_to_ask_when_every_question_was_answered() -> None:

@@ -1,9 +1,12 @@
 """The phone stage: when to stop asking.
 
 Questions are ordered by expected information gain per minute. Asking goes on while some question
-lowers the expected cost of repair by more than it costs; a caller tires, so minutes grow dearer
-with every question beyond the first few. Questions about contexts (age, drive) are cheap and always
-worth it; they are not valued here.
+lowers the expected cost of repair by several times what it costs. A saving as large as the cost
+would not do: it is counted as if nothing else told the same, but on site a test often does, and
+many questions claim the same saving. How many times is measured in whole jobs (docs/policies.md,
+"The phone"). A caller tires, so minutes grow dearer with every question beyond the first few.
+
+Questions about contexts (age, drive) are cheap and always worth it; they are not valued here.
 """
 
 from dataclasses import dataclass
@@ -20,6 +23,8 @@ from triage.planning.value import ValueTable
 # minute of theirs a quarter dearer (judged).
 PATIENT_QUESTIONS = 7
 PATIENCE_STEP = 0.25
+# From 4 to 16 times the measured cost of a job is the same; this is between (docs/policies.md).
+SAVING_PER_COST_MIN = 8.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,21 +36,26 @@ class QuestionValue:
     cost_minor: float
 
     @property
-    def net_minor(self) -> float:
-        """Saving minus cost."""
-        return self.saving_minor - self.cost_minor
+    def saving_per_cost(self) -> float:
+        """How many times its cost a question saves."""
+        return self.saving_minor / self.cost_minor
+
+    @property
+    def pays(self) -> bool:
+        """Whether it saves enough to be asked."""
+        return self.saving_per_cost >= SAVING_PER_COST_MIN
 
 
 @dataclass(frozen=True, slots=True)
 class PhoneAdvice:
-    """Whether to go on asking; ``questions`` by net saving, largest first."""
+    """Whether to go on asking; ``questions`` by saving per cost, largest first."""
 
     questions: tuple[QuestionValue, ...]
 
     @property
     def is_worth_asking(self) -> bool:
-        """Whether some question saves more than it costs."""
-        return bool(self.questions) and self.questions[0].net_minor > 0.0
+        """Whether some question saves enough to be asked."""
+        return bool(self.questions) and self.questions[0].pays
 
 
 def patience(asked: int) -> float:
@@ -74,4 +84,6 @@ def phone_advice(engine: Engine, evidence: Evidence, costs: CostModel) -> PhoneA
         QuestionValue(found.tests[test], float(saved), float(paid))
         for test, saved, paid in zip(tests, saving, price, strict=True)
     ]
-    return PhoneAdvice(tuple(sorted(questions, key=lambda q: (-q.net_minor, q.observation.id))))
+    return PhoneAdvice(
+        tuple(sorted(questions, key=lambda q: (-q.saving_per_cost, q.observation.id)))
+    )

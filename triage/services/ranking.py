@@ -135,7 +135,7 @@ def rank(
     assessment = engine.assess(evidence)
     found_conflict = conflict(engine, evidence)
     advice = phone_advice(engine, evidence, settings.costs_for(engine.network.id))
-    paying = sum(question.net_minor > 0.0 for question in advice.questions)
+    paying = sum(question.pays for question in advice.questions)
     return Ranking(
         network_id=engine.network.id,
         network_title=engine.network.title,

@@ -98,10 +98,10 @@ def conflict_sentence(index: NetworkIndex, conflict: Conflict) -> str:
 def asking_sentence(questions_that_pay: int) -> str:
     """Whether to go on asking."""
     if questions_that_pay == 0:
-        return "Enough asked: further questions would cost more than they save."
+        return "Enough asked: no further question would save enough for the time it takes."
     if questions_that_pay == 1:
-        return "One more question still saves more than it costs."
-    return f"Asking still pays: {questions_that_pay} questions would save more than they cost."
+        return "One more question still saves much more than it costs."
+    return f"Asking still pays: {questions_that_pay} questions save much more than they cost."
 
 
 def weight_sentence(index: NetworkIndex, weight: FindingWeight) -> str:
