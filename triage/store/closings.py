@@ -229,6 +229,11 @@ def links_of(session: Session, call_id: int) -> tuple[int | None, int | None]:
     return call.customer_id, call.machine_id
 
 
+def network_version_at_call(session: Session, call_id: int) -> int:
+    """Version of the network with which the call was begun."""
+    return session.get_one(CallRow, call_id).network_version
+
+
 def plate_of(session: Session, call_id: int) -> str:
     """What the plate of the machine of a call says; empty if nobody has read it."""
     machine = session.get_one(CallRow, call_id).machine
