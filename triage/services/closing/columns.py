@@ -6,7 +6,7 @@ and gives each as ``name=value``::
     says_water_left=yes; meters_supply=97.5
 
 >>> [entry.name for entry in COLUMNS if entry.is_required]
-['job', 'network', 'closed_at', 'outcome']
+['job', 'appliance', 'closed_at', 'outcome']
 >>> split_items("says_water_left=yes; meters_supply=97.5 ;")
 (('says_water_left', 'yes'), ('meters_supply', '97.5'))
 >>> join_items([("says_water_left", "yes"), ("tests_fill", "")])
@@ -36,9 +36,13 @@ COLUMNS: tuple[Column, ...] = (
         holds="number or name of the job, once in a source",
         is_required=True,
     ),
-    Column(name="source", title="Source", holds="where the job was kept; empty: the file"),
     Column(
-        name="network",
+        name="source",
+        title="Source",
+        holds="where the job was kept; empty: the name of the file",
+    ),
+    Column(
+        name="appliance",
         title="Appliance",
         holds="id of the network, such as top_load_washer",
         is_required=True,
@@ -46,17 +50,29 @@ COLUMNS: tuple[Column, ...] = (
     Column(
         name="network_version",
         title="Version of the network",
-        holds="whole number; empty: the one in use now",
+        holds="whole number; empty: the one in use",
     ),
-    Column(name="opened_at", title="Called", holds="day, or day and time; empty: as closed"),
+    Column(
+        name="opened_at",
+        title="Called",
+        holds="day, or day and time, in UTC unless it has a zone; empty: as closed",
+    ),
     Column(
         name="closed_at",
         title="Closed",
-        holds="day, or day and time (2026-03-02T14:30:00Z)",
+        holds="day, or day and time, in UTC unless it has a zone",
         is_required=True,
     ),
-    Column(name="taken_by", title="Call taken by", holds="name"),
-    Column(name="closed_by", title="Closed by", holds="name"),
+    Column(
+        name="taken_by",
+        title="Call taken by",
+        holds="name of who took the call",
+    ),
+    Column(
+        name="closed_by",
+        title="Closed by",
+        holds="name of who closed the job",
+    ),
     Column(
         name="outcome",
         title="Outcome",
@@ -66,68 +82,129 @@ COLUMNS: tuple[Column, ...] = (
     Column(
         name="findings",
         title="Findings",
-        holds="observation=answer; ... as made before the first repair, in order",
+        holds="observation=answer before the first repair, in their order",
     ),
     Column(
         name="causes",
         title="Causes",
-        holds="cause=degree; ... degree is works_after_repair, seen or judged; with "
-        "@weight where it is unsure which of several it was",
+        holds="cause=degree; degrees are works_after_repair, seen and judged; @weight "
+        "after the degree where it is known how likely each of several was",
     ),
-    Column(name="is_unsure", title="Unsure", holds="yes where one of the causes was it, else no"),
+    Column(
+        name="is_unsure",
+        title="Unsure",
+        holds="yes if it was one of the causes and nobody knows which, else no",
+    ),
     Column(
         name="chosen_by",
         title="Cause chosen by",
-        holds="cause=observation+observation; ... answers that made somebody name the cause",
+        holds="cause=observation+observation, the answers that made somebody name it",
     ),
-    Column(name="repairs", title="Repairs", holds="repair; repair; ... in order"),
+    Column(
+        name="repairs",
+        title="Repairs",
+        holds="ids of the repairs that were done, in order",
+    ),
     Column(
         name="verification",
         title="Check run",
-        holds="works, still_broken or not_run; empty: not_run",
+        holds="what the check run showed: works, still_broken or not_run",
     ),
     Column(
         name="parts",
         title="Parts fitted",
-        holds="part=pieces@price; ... with part/number where the shop has numbers of its own",
+        holds="part*pieces@price of one, in minor units; /number after the part where it has one",
     ),
     Column(
         name="parts_not_aboard",
         title="Parts that were not on the van",
-        holds="part; part/number; ... out of those fitted",
+        holds="parts out of those fitted, with their numbers",
     ),
-    Column(name="minutes", title="Minutes on site", holds="number"),
+    Column(
+        name="minutes",
+        title="Minutes on site",
+        holds="number",
+    ),
     Column(
         name="step_minutes",
         title="Minutes of steps",
-        holds="observation or repair=minutes; ...",
-    ),
-    Column(name="visits", title="Visits", holds="whole number; empty: 1, by phone 0"),
-    Column(name="callback_of", title="Call-back of", holds="the earlier job of the same source"),
-    Column(name="callback_kind", title="Complaint of the call-back", holds="same or new"),
-    Column(name="fee_minor", title="Fee", holds="hundredths of the currency"),
-    Column(name="labour_minor", title="Labour", holds="hundredths of the currency"),
-    Column(name="tax_minor", title="Tax", holds="hundredths of the currency"),
-    Column(name="total_minor", title="Total", holds="hundredths of the currency"),
-    Column(name="currency", title="Currency", holds="three letters, such as USD"),
-    Column(
-        name="promised_minutes",
-        title="Minutes promised",
-        holds="middle/eight of ten, such as 35/60",
+        holds="observation=minutes or repair=minutes",
     ),
     Column(
-        name="promised_price_minor",
-        title="Price promised",
-        holds="low-high in hundredths of the currency",
+        name="visits",
+        title="Visits",
+        holds="how often somebody came; empty: once, never if solved by phone",
+    ),
+    Column(
+        name="callback_of",
+        title="Call-back of",
+        holds="number of the earlier job of the same source that this one follows up",
+    ),
+    Column(
+        name="callback_kind",
+        title="Complaint of the call-back",
+        holds="same or new",
+    ),
+    Column(
+        name="fee_minor",
+        title="Fee",
+        holds="fee, in minor units of the currency",
+    ),
+    Column(
+        name="labour_minor",
+        title="Labour",
+        holds="labour, in minor units",
+    ),
+    Column(
+        name="tax_minor",
+        title="Tax",
+        holds="tax, in minor units",
+    ),
+    Column(
+        name="total_minor",
+        title="Total",
+        holds="what the customer paid, in minor units",
+    ),
+    Column(
+        name="currency",
+        title="Currency",
+        holds="ISO 4217 code; empty: that of the network",
+    ),
+    Column(
+        name="promised_minutes_p50",
+        title="Minutes promised: half",
+        holds="minutes that half of such visits take, as said at the booking",
+    ),
+    Column(
+        name="promised_minutes_p80",
+        title="Minutes promised: eight of ten",
+        holds="minutes that eight of ten take",
+    ),
+    Column(
+        name="promised_price_low_minor",
+        title="Price promised: low",
+        holds="lower end of the price range that was said",
+    ),
+    Column(
+        name="promised_price_high_minor",
+        title="Price promised: high",
+        holds="upper end",
     ),
     Column(
         name="promised_first_visit",
         title="Promised: done on the first visit",
-        holds="chance between 0 and 1",
+        holds="chance to finish on the first visit, between 0 and 1",
     ),
-    Column(name="promised_parts", title="Parts to take along", holds="part; part; ..."),
-    Column(name="promised_causes", title="Causes expected", holds="cause=chance; ..."),
-    Column(name="note", title="Note", holds="text"),
+    Column(
+        name="promised_parts",
+        title="Parts to take along",
+        holds="parts or numbers, as the load list said",
+    ),
+    Column(
+        name="promised_causes",
+        title="Causes expected",
+        holds="cause=chance at the end of the call",
+    ),
 )
 NAMES: tuple[str, ...] = tuple(entry.name for entry in COLUMNS)
 BY_NAME = {entry.name: entry for entry in COLUMNS}
