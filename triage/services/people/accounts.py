@@ -90,13 +90,11 @@ def find_person(database: Database, login: str) -> Account:
     return _account(found[0])
 
 
-def technicians(database: Database) -> tuple[Account, ...]:
-    """Those who may sign in and work from job sheets, by name; the owner may, too."""
-    return tuple(
-        account
-        for account in find_people(database)
-        if account.is_active and account.role in (Role.TECHNICIAN, Role.OWNER)
-    )
+def technicians(database: Database) -> tuple[tuple[int, str], ...]:
+    """Number and name of those who may drive a van: technicians and owners who may sign in."""
+    may_drive = (Role.TECHNICIAN, Role.OWNER)
+    everybody = find_people(database)
+    return tuple((one.id, one.name) for one in everybody if one.is_active and one.role in may_drive)
 
 
 def has_people(database: Database) -> bool:
