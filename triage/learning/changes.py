@@ -18,7 +18,7 @@ from triage.network.values import Sign
 
 FloatArray = NDArray[np.float64]
 
-JOBS_BEHIND_MIN = 0.5  # a number that fewer jobs speak about is not listed
+JOBS_BEHIND_MIN = 1e-9  # rounding; a number that no job speaks about is not listed
 THIN_JOBS = 10.0  # fewer than these behind a change call for a warning
 TAIL = 0.05  # on each side of the 90 % interval
 
@@ -52,7 +52,7 @@ class Change:
 
 
 def changes_of(learned: Learned, minutes: Sequence[MinutesEstimate]) -> tuple[Change, ...]:
-    """Every number that at least half a job speaks about, in the order of the network."""
+    """Every number that any job speaks about, in the order of the network."""
     found = [
         *_shares(learned),
         *_multipliers(learned),

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 FloatArray = NDArray[np.float64]
 
 SLACK = 0.25  # standard deviations a job; half the shift that is to be found soon
-THRESHOLD = 12.0  # false alarms: about one in 2,000 jobs, simulated in the tests
+THRESHOLD = 16.0  # one false alarm in about 10,000 jobs, simulated with exponential surprise
 
 
 @dataclass(frozen=True, slots=True, eq=False)

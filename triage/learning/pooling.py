@@ -74,11 +74,16 @@ def estimated_kappa(groups: Sequence[FloatArray]) -> float:
     Parameters
     ----------
     groups : sequence of ndarray
-        For each shared link ``(G, V)`` counts by kind; the common mean of a link is that of its
-        counts.
+        For each shared link ``(G, V)`` counts by kind.
+
+    Notes
+    -----
+    The common mean of a link is that of its own counts, which makes kinds look closer to each other
+    than they are; as with a variance, (G - 1) / G of the precision is right.
     """
     scores = [sum(_log_marginal(counts, kappa) for counts in groups) for kappa in KAPPAS]
-    return KAPPAS[int(np.argmax(scores))]
+    kinds = float(np.mean([len(counts) for counts in groups]))
+    return KAPPAS[int(np.argmax(scores))] * (kinds - 1.0) / kinds
 
 
 def beta_from_moments(mean: float, sd: float) -> tuple[float, float]:

@@ -1,0 +1,118 @@
+"""Learning over kinds of appliances, and over processes."""
+
+import numpy as np
+import pytest
+
+from tests.builders import component, network, observation, random_network, sign
+from tests.closed_jobs import random_columns
+from triage.learning.columns import JobColumns
+from triage.learning.estimation import learn
+from triage.learning.layout import Layout
+from triage.learning.patterns import Shard, shard_of
+from triage.learning.pooling import estimated_kappa, learn_together
+from triage.learning.spread import local_processes, spread
+from triage.learning.values import LearningSettings
+from triage.network.values import FaultNetwork
+
+SETTINGS = LearningSettings(stated_weight=1.0)  # every sign states 10 jobs
+
+
+def kind(name: str, links: int = 12) -> FaultNetwork:
+    """One cause with many signs, each seen without error; shared by all kinds."""
+    return network(
+        [component("pump", {"burnt": 0.5}), component("belt", {"broken": 0.5})],
+        [sign(f"s{k}", {"pump.burnt": 0.5}, leak=0.0) for k in range(links)],
+        [observation(f"o{k}", f"s{k}", ((1.0, 0.0), (0.0, 1.0))) for k in range(links)],
+        expected_failed_modes=1.0,
+        name=name,
+    )
+
+
+def jobs_of(
+    given: FaultNetwork, strengths: np.ndarray, jobs: int, rng: np.random.Generator
+) -> tuple[Layout, list[Shard]]:
+    layout = Layout(given)
+    shown = rng.random((len(strengths), jobs)) < strengths[:, None]
+    columns = JobColumns.of(layout, (1 + shown).astype(np.int8), np.zeros(jobs, dtype=np.int64))
+    return layout, [shard_of(columns, layout)]
+
+
+def strengths_of(learned: object) -> np.ndarray:
+    return np.array([rows[1, 1] for rows in learned.parameters.links])  # type: ignore[attr-defined]
+
+
+def test_kind_with_few_jobs_learns_from_the_others(rng: np.random.Generator) -> None:
+    truth = rng.uniform(0.1, 0.9, 12)
+    kinds = {
+        "rich": jobs_of(kind("rich"), truth, 400, rng),
+        "also": jobs_of(kind("also"), truth, 400, rng),
+        "poor": jobs_of(kind("poor"), truth, 4, rng),
+    }
+
+    together = learn_together(kinds, SETTINGS)
+
+    alone = strengths_of(learn(*kinds["poor"], SETTINGS))
+    pooled = strengths_of(together.learned["poor"])
+    assert together.kappa is not None
+    assert together.kappa > 100.0
+    assert np.abs(pooled - truth).mean() < 0.4 * np.abs(alone - truth).mean()
+
+
+def test_kinds_that_differ_are_not_pulled_together(rng: np.random.Generator) -> None:
+    kinds = {
+        name: jobs_of(kind(name), rng.uniform(0.05, 0.95, 12), 400, rng) for name in ("a", "b")
+    }
+
+    together = learn_together(kinds, SETTINGS)
+
+    assert together.kappa is not None
+    assert together.kappa < 10.0
+    for name, (layout, shards) in kinds.items():
+        alone = strengths_of(learn(layout, shards, SETTINGS))
+        np.testing.assert_allclose(strengths_of(together.learned[name]), alone, atol=0.02)
+
+
+def test_networks_that_share_nothing_are_learned_alone(rng: np.random.Generator) -> None:
+    kinds = {"only": jobs_of(kind("only"), np.full(12, 0.3), 50, rng)}
+
+    together = learn_together(kinds, SETTINGS)
+
+    assert together.kappa is None
+    expected = strengths_of(learn(*kinds["only"], SETTINGS))
+    np.testing.assert_array_equal(strengths_of(together.learned["only"]), expected)
+
+
+def test_scatter_between_kinds_is_estimated_back(rng: np.random.Generator) -> None:
+    groups = []
+    for mean in rng.uniform(0.2, 0.8, 60):
+        rates = rng.beta(30.0 * mean, 30.0 * (1.0 - mean), 4)
+        hits = rng.binomial(200, rates)
+        groups.append(np.column_stack([200 - hits, hits]).astype(float))
+
+    assert estimated_kappa(groups) == pytest.approx(30.0, rel=0.5)
+
+
+def test_objective_of_pooled_networks_never_falls(rng: np.random.Generator) -> None:
+    kinds = {name: jobs_of(kind(name), np.full(12, 0.3), 30, rng) for name in ("a", "b", "c")}
+
+    for learned in learn_together(kinds, SETTINGS).learned.values():
+        assert np.diff(learned.objectives).min() >= -1e-9
+
+
+def test_two_processes_learn_the_same_numbers_to_the_last_bit() -> None:
+    given = random_network(4)
+    layout = Layout(given)
+    columns = random_columns(layout, 200, np.random.default_rng(4))
+    shards = [shard_of(part, layout) for part in columns.split(4)]
+    settings = LearningSettings(iterations_max=4)
+
+    here = learn(layout, shards, settings)
+    with local_processes(2) as client:
+        workers = client.nthreads()
+        there = learn(layout, shards, settings, step=spread(client, layout, shards))
+
+    assert sorted(workers.values()) == [1, 1]
+    assert there.objectives == here.objectives
+    np.testing.assert_array_equal(there.parameters.shares, here.parameters.shares)
+    for ours, theirs in zip(there.parameters.links, here.parameters.links, strict=True):
+        np.testing.assert_array_equal(ours, theirs)
