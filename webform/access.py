@@ -56,6 +56,20 @@ ACCESS: Mapping[str, Access] = {
     "intake.plan": OFFICE,
     "intake.end": OFFICE,
     "intake.reopen": OFFICE,
+    # jobsheet
+    "jobsheet.day": EVERYBODY,
+    "jobsheet.waiting": EVERYBODY,
+    "jobsheet.job": EVERYBODY,
+    "jobsheet.enter": EVERYBODY,
+    "jobsheet.entries": EVERYBODY,
+    "jobsheet.token": EVERYBODY,
+    "jobsheet.add_photo": EVERYBODY,
+    "jobsheet.photo": EVERYBODY,
+    "jobsheet.steps": EVERYBODY,
+    "jobsheet.van_stock": SITE,
+    "jobsheet.count": SITE,
+    "jobsheet.refill": SITE,
+    "jobsheet.service_worker": OPEN,
     # checks
     "checks.check_list": EVERYBODY,
     "checks.check": EVERYBODY,
@@ -78,7 +92,7 @@ ACCESS: Mapping[str, Access] = {
 }
 HOMES: Mapping[Role, str] = {
     Role.DISPATCHER: "intake.call_list",
-    Role.TECHNICIAN: "checks.check_list",
+    Role.TECHNICIAN: "jobsheet.day",
     Role.OWNER: "intake.call_list",
 }
 # What somebody may open who has to choose a password of their own first.

@@ -12,6 +12,7 @@ NEW_CALL = "intake.new_call"
 ACCOUNT = "auth.account"
 SECTIONS: Mapping[str, str] = {
     "intake.call_list": "Calls",
+    "jobsheet.day": "The day",
     "checks.check_list": "Checks on site",
     "networks.network_list": "Networks",
     "owner.overview": "Shop",

@@ -31,6 +31,16 @@ from triage.store.visits import (
     visits_between,
 )
 
+__all__ = [
+    "DayVisit",
+    "StoredCustomer",
+    "TechnicianDay",
+    "VisitStanding",
+    "WaitingJob",
+    "technician_day",
+    "waiting_jobs",
+]
+
 LISTS_KEPT = 32
 SHOWN_STATES = (BOOKED, UNDER_WAY, DONE, NO_SHOW)
 

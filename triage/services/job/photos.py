@@ -13,7 +13,9 @@ from triage.errors import PhotoError
 from triage.services.call_change import Entry
 from triage.store.calls import read_call
 from triage.store.database import Database
-from triage.store.photos import NewPhoto, add_photo, read_image
+from triage.store.photos import NewPhoto, StoredPhoto, add_photo, read_image
+
+__all__ = ["PHOTO_MAX_BYTES", "SentPhoto", "StoredPhoto", "cleaned", "keep_photo", "photo_image"]
 
 PHOTO_MAX_BYTES = 8 * 1024 * 1024
 DOTS_MAX = 50_000_000  # more than phones have today; a file that claims more is not opened

@@ -76,6 +76,10 @@ class Received:
     reception: Reception
     message: str = ""
 
+    def as_json(self) -> dict[str, str]:
+        """Plain values; keys are stable (docs/json.md)."""
+        return {"id": self.id, "reception": self.reception.value, "message": self.message}
+
 
 def record(database: Database, call_id: int, event: JobEvent, entry: Entry) -> None:
     """Enter what a page sent; the same page sent again changes nothing.

@@ -1,0 +1,90 @@
+"""The branching plan on the job sheet: lines that a person reads and a device walks."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from triage.services.branching_plan import BranchingPlan, PlanLine
+from triage.services.job.events import Verified
+from triage.services.job.place import STILL_BROKEN
+from webform.formatting import minutes, money_range, nowrap, percent
+
+DEPTH_SHOWN_MAX = 6  # deeper lines are not moved further in; the number of their line tells
+PRINTED_SHARE = 0.015  # lines that fewer visits come to are on the phone only
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanLineShown:
+    """A line of the plan.
+
+    ``came_from`` is the number of the line it follows, 0 for the first; ``answer`` the id of the
+    result that leads here and ``came_by`` its words. ``then`` says where each result leads.
+    """
+
+    number: int
+    depth: int
+    came_from: int
+    answer: str
+    came_by: str
+    step: str
+    kind: str
+    title: str
+    facts: str
+    acceptance: str
+    then: tuple[str, ...]
+    is_now: bool
+    is_printed: bool
+
+
+def plan_lines(plan: BranchingPlan, now: PlanLine | None) -> tuple[PlanLineShown, ...]:
+    """Lines of a plan; ``now`` is the one to do now."""
+    by_number = {line.number: line for line in plan.lines}
+    return tuple(_line(line, by_number, plan, now) for line in plan.lines)
+
+
+def _line(
+    line: PlanLine, by_number: Mapping[int, PlanLine], plan: BranchingPlan, now: PlanLine | None
+) -> PlanLineShown:
+    parent = by_number.get(line.came_from or 0)
+    return PlanLineShown(
+        number=line.number,
+        depth=min(line.depth, DEPTH_SHOWN_MAX),
+        came_from=parent.number if parent else 0,
+        answer=_answer(parent, line.came_by),
+        came_by=line.came_by,
+        step=line.test.id if line.test else line.repair.id if line.repair else "",
+        kind=line.kind.value,
+        title=line.title,
+        facts=_facts(line, plan.currency),
+        acceptance=line.test.acceptance if line.test else "",
+        then=tuple(
+            f"{one.came_by}: step {one.number}"
+            for one in plan.lines
+            if one.came_from == line.number
+        ),
+        is_now=now is not None and now.number == line.number,
+        is_printed=line.probability >= PRINTED_SHARE,
+    )
+
+
+def _answer(parent: PlanLine | None, label: str) -> str:
+    """Id of the result that leads to a line."""
+    if parent is None:
+        return ""
+    if parent.test is not None:
+        found = [name for name, text in parent.test.answers.items() if text == label]
+        return found[0] if found else ""
+    return Verified.STILL_BROKEN.value if label == STILL_BROKEN else ""
+
+
+def _facts(line: PlanLine, currency: str) -> str:
+    """What stands below the title of a line."""
+    facts = [f"{percent(line.probability)} of visits come here"]
+    if line.minutes:
+        facts.append(minutes(line.minutes))
+    if line.sure:
+        facts.append(f"{percent(line.sure)} sure")
+    if line.parts:
+        facts.append(", ".join(part.title for part in line.parts))
+    if line.price_minor:
+        facts.append(money_range(*line.price_minor, currency))
+    return nowrap("; ".join(facts))

@@ -1,0 +1,186 @@
+"""Routes of the technician's pages."""
+
+from datetime import date
+from http import HTTPStatus
+
+from flask import (
+    Blueprint,
+    Response,
+    current_app,
+    jsonify,
+    redirect,
+    render_template,
+    request,
+    url_for,
+)
+from flask.typing import ResponseReturnValue
+from flask_wtf.csrf import generate_csrf
+from werkzeug.exceptions import RequestEntityTooLarge
+
+from triage.errors import (
+    EvidenceError,
+    JobError,
+    TriageError,
+    UnknownPhotoError,
+    UnknownVanError,
+)
+from triage.services.booking.days import day_of
+from triage.services.job import day as days
+from triage.services.job import photos, record, sheet, stock
+from webform.desk import desk
+from webform.forms import Ticket, sent
+from webform.jobsheet import texts
+from webform.jobsheet.day_screen import day_screen, waiting_screen
+from webform.jobsheet.forms import EntryForm, PhotoForm, StockForm, kept_entries
+from webform.jobsheet.printed import qr_code
+from webform.jobsheet.refused_screen import refused_screen
+from webform.jobsheet.screens import sheet_screen
+from webform.jobsheet.steps_screen import steps_screen
+from webform.jobsheet.stock_screen import stock_screen
+
+bp = Blueprint("jobsheet", __name__, template_folder="templates")
+
+NUMBER_MAX = 999_999_999
+UNKNOWN = (UnknownPhotoError, UnknownVanError)
+JOB = f"/jobs/<int(max={NUMBER_MAX}):call_id>"
+STOCK = f"/stock/<int(max={NUMBER_MAX}):van_id>"
+SEE_OTHER = 303
+PHOTO_POST_MAX_BYTES = photos.PHOTO_MAX_BYTES + 64 * 1024  # the photo, and its form around it
+
+
+@bp.url_value_preprocessor
+def allow_photos(endpoint: str | None, _: object) -> None:
+    """Let a photo be larger than a form; before the token, which is inside it, is looked for."""
+    if endpoint == "jobsheet.add_photo":
+        request.max_content_length = PHOTO_POST_MAX_BYTES
+
+
+@bp.get("/day")
+def day() -> ResponseReturnValue:
+    """Look at the visits of a van's day, and what to load for them."""
+    now = desk().clock()
+    asked = request.args.get("on", day_of(now, desk().time_zone), type=date.fromisoformat)
+    van_id = request.args.get("van", 0, type=int)
+    found = days.technician_day(
+        desk().database,
+        desk().who().login,
+        asked,
+        desk().time_zone,
+        desk().settings(),
+        now=now,
+        van_id=van_id,
+    )
+    return render_template("jobsheet/day.html", screen=day_screen(found, now))
+
+
+@bp.get("/jobs/waiting")
+def waiting() -> ResponseReturnValue:
+    """Look at the jobs that wait for parts."""
+    found = days.waiting_jobs(desk().database)
+    return render_template("jobsheet/waiting.html", screen=waiting_screen(found))
+
+
+@bp.get(JOB)
+def job(call_id: int) -> ResponseReturnValue:
+    """Look at the job sheet."""
+    found = sheet.job_sheet(desk().database, call_id, desk().settings())
+    code = qr_code(url_for("jobsheet.job", call_id=call_id, _external=True))
+    screen = sheet_screen(found, desk().clock())
+    return render_template("jobsheet/job.html", screen=screen, qr_code=code)
+
+
+@bp.post(f"{JOB}/enter")
+def enter(call_id: int) -> ResponseReturnValue:
+    """Record what was found, done or said on the visit."""
+    form = sent(EntryForm())
+    record.record(desk().database, call_id, form.event(), form.entry())
+    return redirect(url_for("jobsheet.job", call_id=call_id), SEE_OTHER)
+
+
+@bp.post(f"{JOB}/entries")
+def entries(call_id: int) -> ResponseReturnValue:
+    """Record what a device kept while it had no signal."""
+    kept, now = kept_entries(), desk().clock()
+    received = record.record_entries(
+        desk().database, call_id, kept.on_our_clock(now), at=now, by=desk().who().name
+    )
+    return jsonify(entries=[one.as_json() for one in received])
+
+
+@bp.get("/jobs/token")
+def token() -> ResponseReturnValue:
+    """Get a fresh token with which kept entries can be sent."""
+    return jsonify(token=generate_csrf(), login=desk().who().login)
+
+
+@bp.post(f"{JOB}/photos")
+def add_photo(call_id: int) -> ResponseReturnValue:
+    """Keep a photo."""
+    form = sent(PhotoForm())
+    photos.keep_photo(desk().database, call_id, form.sent_photo(), form.entry())
+    return redirect(url_for("jobsheet.job", call_id=call_id, _anchor="photos"), SEE_OTHER)
+
+
+@bp.get(f"{JOB}/photos/<int(max={NUMBER_MAX}):photo_id>")
+def photo(call_id: int, photo_id: int) -> ResponseReturnValue:
+    """Look at a photo."""
+    image, media_type = photos.photo_image(desk().database, call_id, photo_id)
+    return Response(image, content_type=media_type)
+
+
+@bp.get("/steps/<name>")
+def steps(name: str) -> ResponseReturnValue:
+    """Look at every test and repair of an appliance; a device keeps it for when it is off line."""
+    ticket = Ticket.for_page(0)
+    return render_template("jobsheet/steps.html", screen=steps_screen(name), ticket=ticket)
+
+
+@bp.get(STOCK)
+def van_stock(van_id: int) -> ResponseReturnValue:
+    """Look at what is aboard, and what is missing."""
+    found = stock.van_stock(desk().database, van_id, desk().settings())
+    ticket = Ticket.for_page(0)
+    return render_template("jobsheet/stock.html", screen=stock_screen(found), ticket=ticket)
+
+
+@bp.post(f"{STOCK}/count")
+def count(van_id: int) -> ResponseReturnValue:
+    """Record what was counted aboard."""
+    form = sent(StockForm())
+    numbers = form.numbers()
+    stock.count_stock(desk().database, van_id, numbers, desk().settings(), form.entry())
+    return redirect(url_for("jobsheet.van_stock", van_id=van_id), SEE_OTHER)
+
+
+@bp.post(f"{STOCK}/refill")
+def refill(van_id: int) -> ResponseReturnValue:
+    """Record what was put aboard."""
+    form = sent(StockForm())
+    numbers = form.numbers()
+    stock.refill_stock(desk().database, van_id, numbers, desk().settings(), form.entry())
+    back = form.page_to_go_on_with(van_id)
+    return redirect(back, SEE_OTHER)
+
+
+@bp.get("/sw.js")
+def service_worker() -> ResponseReturnValue:
+    """Get the script that keeps the day for when there is no signal; it serves every page."""
+    response = current_app.send_static_file("service-worker.js")
+    response.headers["Service-Worker-Allowed"] = "/"
+    return response
+
+
+@bp.errorhandler(JobError)
+@bp.errorhandler(EvidenceError)
+def refused(error: TriageError) -> ResponseReturnValue:
+    """Say why an entry was not recorded, and lead back to where it was made."""
+    status = HTTPStatus.NOT_FOUND if isinstance(error, UNKNOWN) else HTTPStatus.BAD_REQUEST
+    page = render_template("jobsheet/refused.html", screen=refused_screen(str(error), status))
+    return page, status
+
+
+@bp.errorhandler(RequestEntityTooLarge)
+def too_large(_: RequestEntityTooLarge) -> ResponseReturnValue:
+    """Say that a photo, or what else was sent, is too large."""
+    page = render_template("jobsheet/refused.html", screen=refused_screen(texts.TOO_LARGE))
+    return page, HTTPStatus.REQUEST_ENTITY_TOO_LARGE

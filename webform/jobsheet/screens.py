@@ -1,0 +1,365 @@
+"""Read model of the job sheet: every text and number as the template places it."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from flask import url_for
+from markupsafe import Markup
+
+from triage.services.calculations import calculator
+from triage.services.job.events import Verified
+from triage.services.job.sheet import JobSheet, Shift
+from triage.services.next_step import StepCard
+from triage.services.plan_drawing import draw_branching_plan
+from webform.access import may_open
+from webform.desk import desk
+from webform.formatting import bar, minutes, money, money_range, nowrap, percent
+from webform.forms import Ticket
+from webform.jobsheet import texts
+from webform.jobsheet.log_screen import LogRow, OrderShown, PhotoShown, log_rows, orders, photos
+from webform.jobsheet.plan_screen import PlanLineShown, plan_lines
+from webform.jobsheet.steps_screen import StepShown, step_shown
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """A link with its text."""
+
+    title: str
+    url: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Where:
+    """Who, where and when."""
+
+    name: str
+    phone: str
+    phone_url: str
+    address: tuple[str, ...]
+    notes: tuple[str, ...]
+    machine: str
+    window: str
+    slot: str
+    state: str
+    may_arrive: bool
+    may_leave: bool
+
+
+@dataclass(frozen=True, slots=True)
+class CauseShown:
+    """A cause with its chance as word, number and bar."""
+
+    rank: int
+    title: str
+    word: str
+    percent: str
+    bar: str
+
+
+@dataclass(frozen=True, slots=True)
+class ShiftShown:
+    """What the last entry did to a cause."""
+
+    title: str
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class OtherStep:
+    """A step that may be taken instead, with what it costs more."""
+
+    id: str
+    title: str
+    extra: str
+
+
+@dataclass(frozen=True, slots=True)
+class PartShown:
+    """A part to have aboard."""
+
+    title: str
+    where: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class QuoteShown:
+    """The quote as it stands; ``is_open`` while the customer has not decided."""
+
+    amount: str
+    what_for: str
+    given: str
+    decided: str
+    is_open: bool
+    is_declined: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetScreen:
+    """Everything the job sheet shows."""
+
+    call_id: int
+    version: int
+    ticket: Ticket
+    title: str
+    appliance: str
+    network_id: str
+    words: str
+    shown_at: str
+    where: Where
+    safety: tuple[str, ...]
+    is_closed: bool
+    close_url: str
+    book_url: str
+    notice: str
+    warnings: tuple[str, ...]
+    step: StepShown | None
+    step_note: str
+    proposed: str
+    others: tuple[OtherStep, ...]
+    more_tests: tuple[OtherStep, ...]
+    more_repairs: tuple[OtherStep, ...]
+    why: tuple[str, ...]
+    shifts: tuple[ShiftShown, ...]
+    causes: tuple[CauseShown, ...]
+    nothing_failed: str
+    plan_note: str
+    plan: tuple[PlanLineShown, ...]
+    plan_beyond: str
+    picture: Markup
+    log: tuple[LogRow, ...]
+    told_by_phone: tuple[LogRow, ...]
+    loads: tuple[PartShown, ...]
+    cautions: tuple[str, ...]
+    before_work: tuple[str, ...]
+    checks: tuple[Link, ...]
+    quote: QuoteShown | None
+    prices: tuple[Link, ...]
+    quote_amount: str
+    quote_for: str
+    fee: str
+    orders: tuple[OrderShown, ...]
+    parts: tuple[OtherStep, ...]
+    components: tuple[OtherStep, ...]
+    photos: tuple[PhotoShown, ...]
+    currency: str
+
+
+def sheet_screen(sheet: JobSheet, now: datetime) -> SheetScreen:
+    """Put the job sheet together."""
+    state, network = sheet.state, sheet.network
+    card = sheet.next_step.recommended if sheet.next_step else None
+    step, note = _step(sheet, card)
+    line = sheet.plan.lines[0] if sheet.place and sheet.place.is_off else None
+    line = line or (sheet.place.line if sheet.place else None)
+    ranking = sheet.ranking
+    priced = {one.repair.id: one for one in sheet.prices}
+    likely = priced.get(card.id) if card else None
+    name = sheet.customer.name if sheet.customer else state.call.caller
+    return SheetScreen(
+        call_id=state.call.call_id,
+        version=state.version,
+        ticket=Ticket.for_page(state.version),
+        title=texts.job_title(state.call.call_id, name),
+        appliance=network.title,
+        network_id=network.id,
+        words=state.call.words,
+        shown_at=f"{now.astimezone(desk().time_zone):%H:%M}",
+        where=_where(sheet, name),
+        safety=_safety(sheet),
+        is_closed=sheet.is_closed,
+        close_url=_url_if_there("closing.close", state.call.call_id),
+        book_url=_url_if_there("booking.book", state.call.call_id),
+        notice=_notice(sheet),
+        warnings=_warnings(sheet),
+        step=step,
+        step_note=note,
+        proposed=card.id if card else "",
+        others=_others(sheet, step),
+        more_tests=tuple(
+            OtherStep(one.id, one.title, "")
+            for one in network.observations.values()
+            if one.channel.is_on_site
+        ),
+        more_repairs=tuple(
+            OtherStep(one.id, one.title, "")
+            for one in sorted(network.repairs.values(), key=lambda one: one.title)
+        ),
+        why=_why(sheet),
+        shifts=tuple(_shift(one) for one in sheet.shifts),
+        causes=tuple(
+            CauseShown(rank, one.title, one.word, percent(one.probability), bar(one.probability))
+            for rank, one in enumerate(ranking.causes if ranking else (), start=1)
+        ),
+        nothing_failed=percent(ranking.nothing_failed) if ranking else "",
+        plan_note=_plan_note(sheet),
+        plan=plan_lines(sheet.plan, line),
+        plan_beyond=nowrap(sheet.plan.beyond_sentence),
+        picture=Markup(draw_branching_plan(sheet.plan, network.title)),
+        log=log_rows(sheet.site_made, state.told, network),
+        told_by_phone=log_rows(sheet.phone_findings, (), network),
+        loads=tuple(
+            PartShown(
+                f"{one.part.title}, {one.number}" if one.number else one.part.title,
+                one.where,
+                nowrap(one.reason),
+            )
+            for one in (*sheet.load.take, *sheet.load.check)
+        ),
+        cautions=tuple(dict.fromkeys(text for one in sheet.plan.lines for text in one.cautions)),
+        before_work=texts.BEFORE_WORK,
+        checks=tuple(
+            Link(calculator(one).title, url_for("checks.check", name=one))
+            for one in texts.CALCULATORS.get(network.id, texts.EVERY_CALCULATOR)
+        ),
+        quote=_quote(sheet),
+        prices=tuple(
+            Link(one.repair.title, money_range(one.low_minor, one.high_minor, sheet.currency))
+            for one in sheet.prices
+        ),
+        quote_amount=f"{likely.high_minor / 100:.2f}" if likely else "",
+        quote_for=likely.repair.title if likely else "",
+        fee=money(desk().settings().costs.service_fee_minor, sheet.currency),
+        orders=orders(state, network),
+        parts=tuple(
+            OtherStep(one.id, one.title, "")
+            for one in sorted(network.parts.values(), key=lambda one: one.title)
+        ),
+        components=tuple(OtherStep(one.id, one.title, "") for one in network.components.values()),
+        photos=photos(sheet.photos, state.call.call_id),
+        currency=sheet.currency,
+    )
+
+
+def _step(sheet: JobSheet, card: StepCard | None) -> tuple[StepShown | None, str]:
+    """Step to do now, and what is to be said about it."""
+    network, state = sheet.network, sheet.state
+    if sheet.next_step is None:
+        return None, ""
+    cards = {one.id: one for one in (card, *sheet.next_step.alternatives) if one is not None}
+    if state.taken in network.observations or state.taken in network.repairs:
+        note = texts.YOU_CHOSE.format(title=card.title) if card else ""
+        return step_shown(network, state.taken, cards.get(state.taken)), note
+    verified = state.verified(network)
+    is_run_open = verified is Verified.NOT_RUN and network.verification is not None
+    if is_run_open and network.verification:
+        return step_shown(network, network.verification), texts.CHECK_RUN_OPEN
+    return (None if card is None else step_shown(network, card.id, card)), ""
+
+
+def _others(sheet: JobSheet, step: StepShown | None) -> tuple[OtherStep, ...]:
+    """Steps that may be taken instead of the one shown."""
+    if sheet.next_step is None:
+        return ()
+    return tuple(
+        OtherStep(one.id, one.title, money(one.extra_minor, sheet.currency))
+        for one in sheet.next_step.alternatives
+        if one.id and (step is None or one.id != step.id)
+    )
+
+
+def _notice(sheet: JobSheet) -> str:
+    if sheet.ranking is None:
+        return texts.EXCLUDE
+    if sheet.state.verified(sheet.network) is Verified.WORKS:
+        return texts.CURED
+    if sheet.next_step is not None and sheet.next_step.recommended is None:
+        return texts.NOTHING_LEFT
+    return ""
+
+
+def _warnings(sheet: JobSheet) -> tuple[str, ...]:
+    """What does not fit: findings that hardly go together."""
+    if sheet.ranking is None or not sheet.ranking.conflict_sentence:
+        return ()
+    return (sheet.ranking.conflict_sentence,)
+
+
+def _plan_note(sheet: JobSheet) -> str:
+    place = sheet.place
+    if place is None:
+        return ""
+    if place.is_off:
+        return texts.OFF_PLAN.format(left_by=place.left_by)
+    return texts.ON_PLAN.format(number=place.line.number) if place.line else ""
+
+
+def _why(sheet: JobSheet) -> tuple[str, ...]:
+    if sheet.next_step is None or sheet.next_step.recommended is None:
+        return ()
+    return (nowrap(sheet.next_step.basis_sentence), nowrap(sheet.next_step.gap_sentence))
+
+
+def _shift(shift: Shift) -> ShiftShown:
+    way = "up" if shift.after > shift.before else "down"
+    words = (
+        shift.word_after
+        if shift.word_after == shift.word_before
+        else f"{shift.word_before}, now {shift.word_after}"
+    )
+    numbers = f"{way} from {percent(shift.before)} to {percent(shift.after)}"
+    return ShiftShown(shift.title, f"{numbers} ({words})")
+
+
+def _safety(sheet: JobSheet) -> tuple[str, ...]:
+    """What the safety questions brought, and who made the machine safe."""
+    safety = sheet.state.call.safety(sheet.network)
+    raised = [flag.title for flag in safety.raised]
+    confirmed = safety.confirmed_by or ""
+    return (*raised, *([f"Made safe, as {confirmed} confirmed"] if confirmed else []))
+
+
+def _where(sheet: JobSheet, name: str) -> Where:
+    customer, visit = sheet.customer, sheet.visit
+    zone = desk().time_zone
+    window = slot = state = ""
+    if visit is not None:
+        begins, ends = (
+            one.astimezone(zone) for one in (visit.window_starts_at, visit.window_ends_at)
+        )
+        window = f"{begins:%a %d %b, %H:%M} to {ends:%H:%M}"
+        slot = minutes((visit.ends_at - visit.starts_at).total_seconds() / 60.0)
+        state = texts.VISIT_STATES.get(visit.state, "")
+    notes = (customer.notes if customer else "", visit.note if visit else "")
+    town = f"{customer.postcode} {customer.town}".strip() if customer else ""
+    phone = customer.phone_text if customer else ""
+    return Where(
+        name=name,
+        phone=phone,
+        phone_url=f"tel:{customer.phone_e164}" if customer and customer.phone_e164 else "",
+        address=tuple(one for one in (customer.street if customer else "", town) if one),
+        notes=tuple(one for one in notes if one),
+        machine=sheet.plate,
+        window=window,
+        slot=slot,
+        state=state,
+        may_arrive=visit is not None and visit.state == "booked",
+        may_leave=visit is not None and visit.state == "under_way",
+    )
+
+
+def _quote(sheet: JobSheet) -> QuoteShown | None:
+    quote = sheet.state.quote
+    if quote is None:
+        return None
+    zone = desk().time_zone
+    decided = ""
+    at = f"{quote.decided_at.astimezone(zone):%d %b, %H:%M}" if quote.decided_at else ""
+    if quote.authorised is not None:
+        decided = f"Yes from {quote.authorised.by_whom}, {quote.authorised.how}, {at}"
+    if quote.declined is not None:
+        decided = f"No, {at}: {quote.declined.reason}"
+    return QuoteShown(
+        amount=f"{quote.given.amount_minor / 100:,.2f} {sheet.currency}",
+        what_for=quote.given.what_for,
+        given=f"{quote.at.astimezone(zone):%d %b, %H:%M}, {quote.by}",
+        decided=decided,
+        is_open=quote.is_open,
+        is_declined=quote.declined is not None,
+    )
+
+
+def _url_if_there(endpoint: str, call_id: int) -> str:
+    """Address of a page that another area has; empty where one may not open it."""
+    return url_for(endpoint, call_id=call_id) if may_open(endpoint) else ""
