@@ -72,6 +72,45 @@ def test_load_takes_a_number_whose_plate_is_known_and_asks_for_a_photo_otherwise
     assert known["visits"][0]["fill_rate"] > unknown["visits"][0]["fill_rate"] - 1e-9
 
 
+def test_plan_and_load_show_the_same_list_under_the_same_settings(shop: str) -> None:
+    words = ("top_load_washer", "-f", "says_water_left=yes", "--plate", "AB 1", "--settings", shop)
+
+    planned, loaded = read("plan", *words), read("load", *words)
+
+    assert planned["load"] == loaded
+    assert titles(planned["parts"]) == titles(loaded["take"] + loaded["check"])
+    assert ("drain_pump", "P-100") in titles(planned["parts"])
+
+
+def test_settings_change_what_endings_cost_and_the_service_fee_that_is_named(
+    tmp_path: Path,
+) -> None:
+    path = tmp_path / "shop.yaml"
+    text = "format: 1\ncosts: {trip: 350}\nprices: {service_fee: 120}\n"
+    path.write_text(text, encoding="utf-8")
+    words = ("plan", "gas_dryer")
+
+    usual, dear = read(*words), read(*words, "--settings", str(path))
+
+    costs = [
+        {entry["kind"]: entry["expected_cost_minor"] for entry in plan["endings"]}["visit"]
+        for plan in (usual, dear)
+    ]
+    assert costs[1] - costs[0] == pytest.approx(30000, abs=1500)
+    assert "120 USD" in dear["offer"]["price_sentence"]
+
+
+def test_rank_counts_the_questions_that_pay_at_the_costs_of_the_shop(tmp_path: Path) -> None:
+    path = tmp_path / "shop.yaml"
+    text = "format: 1\ncosts: {dispatcher_per_hour: 500, customer_per_hour: 500}\n"
+    path.write_text(text, encoding="utf-8")
+
+    usual, dear = read("rank", "gas_dryer"), read("rank", "gas_dryer", "--settings", str(path))
+
+    assert dear["questions_that_pay"] < usual["questions_that_pay"]
+    assert dear["causes"] == usual["causes"]
+
+
 def test_load_of_a_day_has_a_fill_rate_for_each_visit_and_says_which_need_a_part() -> None:
     findings = ("-f", "says_water_left=yes")
     more = ("--visit", "top_load_washer says_water_left=yes", "--visit", "gas_dryer")

@@ -17,7 +17,7 @@ def plan_lines(plan: VisitPlan) -> list[str]:
         plan.outcome_title,
         *_listed(plan.reasons),
         f"  Time on site: {plan.minutes_p50:.0f} min as likely as not, "
-        f"{plan.minutes_p80:.0f} min in four of five visits, {plan.minutes_p95:.0f} min in 19 of 20",
+        f"{plan.minutes_p80:.0f} min in four of five visits, {plan.minutes_p95:.0f} in 19 of 20",
         f"  Slot to book: {offer.slot_minutes} min",
         f"  Finished on the first visit: {percent(plan.first_visit_share)}",
         f"  Price to the customer: {low} to {high} {plan.currency}; "
