@@ -43,11 +43,11 @@ def with_uncertain(columns: JobColumns, share: float, rng: np.random.Generator) 
 
 def timed(columns: JobColumns, layout: Layout, name: str) -> str:
     """One row of the table."""
-    started = time.perf_counter()
+    started = time.process_time()
     shard = shard_of(columns, layout)
-    summed = time.perf_counter()
+    summed = time.process_time()
     learned = learn(layout, [shard], LearningSettings())
-    ended = time.perf_counter()
+    ended = time.process_time()
     iterations = len(learned.objectives) - 1
     falls = int((np.diff(learned.objectives) < 0.0).sum())
     return (
