@@ -52,7 +52,12 @@ TriageError
 ├── LearningError
 │   ├── ClosedJobError           a closed job that contradicts itself
 │   ├── LearningSettingsError    a setting of learning out of its range
-│   └── UnknownChangeError       a proposed version has no change of that key
+│   ├── UnknownChangeError       a proposed version has no change of that key
+│   ├── JobFileError             a file of closed jobs that cannot be read at all
+│   ├── JobLinesError            lines of a file of closed jobs are wrong; all are listed
+│   ├── UnknownJobFileError      no file of closed jobs of that number
+│   ├── UnknownRunError          no work of that number
+│   └── NoJobsError              there is no closed job to learn from
 ├── PeopleError
 │   ├── UnknownPersonError       nobody has that login
 │   ├── LoginTakenError          somebody has that login
@@ -123,9 +128,14 @@ from triage.errors.jobs import (
 )
 from triage.errors.learning import (
     ClosedJobError,
+    JobFileError,
+    JobLinesError,
     LearningError,
     LearningSettingsError,
+    NoJobsError,
     UnknownChangeError,
+    UnknownJobFileError,
+    UnknownRunError,
 )
 from triage.errors.network import (
     InfeasiblePriorError,
@@ -169,6 +179,8 @@ __all__ = [
     "InfeasiblePriorError",
     "InputValueError",
     "JobError",
+    "JobFileError",
+    "JobLinesError",
     "LastOwnerError",
     "LearningError",
     "LearningSettingsError",
@@ -178,6 +190,7 @@ __all__ = [
     "NetworkError",
     "NetworkFileError",
     "NewerDatabaseError",
+    "NoJobsError",
     "NotClosableError",
     "NotClosedError",
     "NotPossibleNowError",
@@ -203,6 +216,7 @@ __all__ = [
     "UnknownCustomerError",
     "UnknownFeedError",
     "UnknownInputError",
+    "UnknownJobFileError",
     "UnknownMachineError",
     "UnknownModeError",
     "UnknownNetworkError",
@@ -212,6 +226,7 @@ __all__ = [
     "UnknownPersonError",
     "UnknownPhotoError",
     "UnknownRepairError",
+    "UnknownRunError",
     "UnknownTokenError",
     "UnknownVanError",
     "UnknownVersionError",

@@ -1,0 +1,1 @@
+"""Learning from closed jobs: files in, versions of networks proposed, judged and put in use."""
