@@ -9,6 +9,7 @@ from flask import Flask
 from tests.project.tree import python_files
 from tests.web.page import Visitor
 from tests.web.taking_calls import answer_number, begin, to_questions
+from tests.web.technician import van_of
 from triage.services.calls import find_call, find_calls
 from webform.desk import EXTENSION
 
@@ -39,6 +40,19 @@ ROUTES = {
     ("intake.end", "/calls/#/end", "GET"),
     ("intake.end", "/calls/#/end", "POST"),
     ("intake.reopen", "/calls/#/reopen", "POST"),
+    ("jobsheet.day", "/day", "GET"),
+    ("jobsheet.waiting", "/jobs/waiting", "GET"),
+    ("jobsheet.token", "/jobs/token", "GET"),
+    ("jobsheet.job", "/jobs/#", "GET"),
+    ("jobsheet.enter", "/jobs/#/enter", "POST"),
+    ("jobsheet.entries", "/jobs/#/entries", "POST"),
+    ("jobsheet.add_photo", "/jobs/#/photos", "POST"),
+    ("jobsheet.photo", "/jobs/#/photos/#", "GET"),
+    ("jobsheet.steps", "/steps/<name>", "GET"),
+    ("jobsheet.van_stock", "/stock/#", "GET"),
+    ("jobsheet.count", "/stock/#/count", "POST"),
+    ("jobsheet.refill", "/stock/#/refill", "POST"),
+    ("jobsheet.service_worker", "/sw.js", "GET"),
     ("checks.check_list", "/checks", "GET"),
     ("checks.check", "/checks/<name>", "GET"),
     ("networks.network_list", "/networks", "GET"),
@@ -60,7 +74,18 @@ ROUTES = {
     ("owner.audit", "/shop/audit", "GET"),
     ("static", "/static/<path:filename>", "GET"),
 }
-NAMES = {"checks": "dryer_duct", "networks": "top_load_washer"}
+NAMES = {
+    "checks": "dryer_duct",
+    "jobsheet": "gas_dryer",
+    "networks": "top_load_washer",
+}
+NO_PAGES = (
+    "static",
+    "networks.picture",
+    "jobsheet.photo",
+    "jobsheet.service_worker",
+    "jobsheet.token",
+)
 NUMBER = re.compile(r"<int\(max=999999999\):\w+>")
 
 
@@ -73,7 +98,7 @@ def address(endpoint: str, path: str) -> str:
 PAGES = sorted(
     address(endpoint, path)
     for endpoint, path, method in ROUTES
-    if method == "GET" and endpoint not in ("static", "networks.picture")
+    if method == "GET" and endpoint not in NO_PAGES
 )
 FORMS = sorted(address(name, path) for name, path, method in ROUTES if method == "POST")
 
@@ -98,6 +123,7 @@ def test_table_holds_every_route(app: Flask) -> None:
 def test_reading_any_page_writes_nothing(app: Flask, visitor: Visitor) -> None:
     answer_number(visitor, to_questions(visitor), "1")
     database = app.extensions[EXTENSION].database
+    van_of(database)
     before = find_call(database, 1)
 
     statuses = {path: visitor.open(path).status for path in PAGES}

@@ -25,6 +25,7 @@ PIECES = "pieces:"  # beginning of the name of a field with pieces of a part
 ENTRIES_MAX = 300
 FIELDS_MAX = 60
 TEXT_MAX = 4000
+VAN_MAX_DIGITS = 9
 Fields = Mapping[str, str]
 
 
@@ -119,6 +120,12 @@ def kept_entries() -> KeptEntries:
         return KeptEntries.model_validate_json(request.get_data())
     except ValidationError:
         raise IncompletePageError from None
+
+
+def van_asked_for() -> int:
+    """Number of the van in the address; 0 for one's own."""
+    text = request.args.get("van", "")
+    return int(text) if text.isdecimal() and len(text) <= VAN_MAX_DIGITS else 0
 
 
 def payload_of(kind: str, fields: Fields) -> dict[str, Any]:

@@ -1,7 +1,6 @@
 """Routes of the technician's pages."""
 
 from datetime import date
-from http import HTTPStatus
 
 from flask import (
     Blueprint,
@@ -15,25 +14,22 @@ from flask import (
 )
 from flask.typing import ResponseReturnValue
 from flask_wtf.csrf import generate_csrf
-from werkzeug.exceptions import RequestEntityTooLarge
 
-from triage.errors import (
-    EvidenceError,
-    JobError,
-    TriageError,
-    UnknownPhotoError,
-    UnknownVanError,
-)
 from triage.services.booking.days import day_of
 from triage.services.job import day as days
 from triage.services.job import photos, record, sheet, stock
 from webform.desk import desk
 from webform.forms import Ticket, sent
-from webform.jobsheet import texts
 from webform.jobsheet.day_screen import day_screen, waiting_screen
-from webform.jobsheet.forms import EntryForm, PhotoForm, StockForm, kept_entries
+from webform.jobsheet.forms import (
+    EntryForm,
+    PhotoForm,
+    StockForm,
+    kept_entries,
+    van_asked_for,
+)
 from webform.jobsheet.printed import qr_code
-from webform.jobsheet.refused_screen import refused_screen
+from webform.jobsheet.refusals import prepare
 from webform.jobsheet.screens import sheet_screen
 from webform.jobsheet.steps_screen import steps_screen
 from webform.jobsheet.stock_screen import stock_screen
@@ -41,35 +37,21 @@ from webform.jobsheet.stock_screen import stock_screen
 bp = Blueprint("jobsheet", __name__, template_folder="templates")
 
 NUMBER_MAX = 999_999_999
-UNKNOWN = (UnknownPhotoError, UnknownVanError)
 JOB = f"/jobs/<int(max={NUMBER_MAX}):call_id>"
 STOCK = f"/stock/<int(max={NUMBER_MAX}):van_id>"
 SEE_OTHER = 303
-PHOTO_POST_MAX_BYTES = photos.PHOTO_MAX_BYTES + 64 * 1024  # the photo, and its form around it
-
-
-@bp.url_value_preprocessor
-def allow_photos(endpoint: str | None, _: object) -> None:
-    """Let a photo be larger than a form; before the token, which is inside it, is looked for."""
-    if endpoint == "jobsheet.add_photo":
-        request.max_content_length = PHOTO_POST_MAX_BYTES
+prepare(bp)
 
 
 @bp.get("/day")
 def day() -> ResponseReturnValue:
     """Look at the visits of a van's day, and what to load for them."""
-    now = desk().clock()
-    asked = request.args.get("on", day_of(now, desk().time_zone), type=date.fromisoformat)
-    van_id = request.args.get("van", 0, type=int)
-    found = days.technician_day(
-        desk().database,
-        desk().who().login,
-        asked,
-        desk().time_zone,
-        desk().settings(),
-        now=now,
-        van_id=van_id,
+    now, zone = desk().clock(), desk().time_zone
+    asked = request.args.get("on", day_of(now, zone), type=date.fromisoformat)
+    wanted = days.DayWanted(
+        login=desk().who().login, day=asked, zone=zone, now=now, van_id=van_asked_for()
     )
+    found = days.technician_day(desk().database, wanted, desk().settings())
     return render_template("jobsheet/day.html", screen=day_screen(found, now))
 
 
@@ -168,19 +150,3 @@ def service_worker() -> ResponseReturnValue:
     response = current_app.send_static_file("service-worker.js")
     response.headers["Service-Worker-Allowed"] = "/"
     return response
-
-
-@bp.errorhandler(JobError)
-@bp.errorhandler(EvidenceError)
-def refused(error: TriageError) -> ResponseReturnValue:
-    """Say why an entry was not recorded, and lead back to where it was made."""
-    status = HTTPStatus.NOT_FOUND if isinstance(error, UNKNOWN) else HTTPStatus.BAD_REQUEST
-    page = render_template("jobsheet/refused.html", screen=refused_screen(str(error), status))
-    return page, status
-
-
-@bp.errorhandler(RequestEntityTooLarge)
-def too_large(_: RequestEntityTooLarge) -> ResponseReturnValue:
-    """Say that a photo, or what else was sent, is too large."""
-    page = render_template("jobsheet/refused.html", screen=refused_screen(texts.TOO_LARGE))
-    return page, HTTPStatus.REQUEST_ENTITY_TOO_LARGE

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, tzinfo
 from enum import StrEnum
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 from triage.planning.shop import ShopSettings
 from triage.services.booking.days import day_stretch
@@ -31,8 +32,12 @@ from triage.store.visits import (
     visits_between,
 )
 
+if TYPE_CHECKING:
+    from sqlalchemy.orm import Session
+
 __all__ = [
     "DayVisit",
+    "DayWanted",
     "StoredCustomer",
     "TechnicianDay",
     "VisitStanding",
@@ -87,6 +92,20 @@ class TechnicianDay:
     loaded_visits: tuple[DayVisit, ...]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DayWanted:
+    """A day of the shop and who is at work; ``van_id`` 0 for one's own van.
+
+    ``now`` tells what is late and what is next.
+    """
+
+    login: str
+    day: date
+    zone: tzinfo
+    now: datetime
+    van_id: int = 0
+
+
 @dataclass(frozen=True, slots=True)
 class WaitingJob:
     """A job that waits for parts, or whose parts have come while no visit is booked for it."""
@@ -95,44 +114,26 @@ class WaitingJob:
     customer: StoredCustomer | None
 
 
-def technician_day(
-    database: Database,
-    login: str,
-    day: date,
-    zone: tzinfo,
-    settings: ShopSettings,
-    *,
-    now: datetime,
-    van_id: int = 0,
-) -> TechnicianDay:
+def technician_day(database: Database, wanted: DayWanted, settings: ShopSettings) -> TechnicianDay:
     """Day of a van: the one asked for, else that of who is at work, else the first one.
 
     Parameters
     ----------
     database : Database
-    login : str
-        Who is at work.
-    day, zone : date, tzinfo
-        A day of the shop.
+    wanted : DayWanted
+        Which day, and whose.
     settings : ShopSettings
         What is carried and what it costs.
-    now : datetime
-        Tells what is late and what is next.
-    van_id : int
-        0 for one's own van.
     """
     with database.reading() as session:
         vans = list_vans(session, only_active=True)
-        numbers = [user.id for user in users_named(session, login)]
-        van = _own(vans, numbers, van_id)
+        numbers = [user.id for user in users_named(session, wanted.login)]
+        van = _own(vans, numbers, wanted.van_id)
         if van is None:
             return TechnicianDay(
-                day=day, van=None, vans=vans, visits=(), load=None, loaded_visits=()
+                day=wanted.day, van=None, vans=vans, visits=(), load=None, loaded_visits=()
             )
-        stretch = day_stretch(day, zone)
-        stored = visits_between(
-            session, stretch.begins, stretch.ends, van_id=van.id, states=SHOWN_STATES
-        )
+        stored = _visits(session, van.id, wanted)
         people = customers_of_calls(session, [one.call_id for one in stored])
         jobs = {one.call_id: JobState.of(read_call(session, one.call_id)) for one in stored}
         plates = {one.call_id: plate_of_call(session, one.call_id) for one in stored}
@@ -143,7 +144,7 @@ def technician_day(
             visit=one,
             job=jobs[one.call_id],
             customer=people.get(one.call_id),
-            standing=_standing(one, now, one.id == upcoming),
+            standing=_standing(one, wanted.now, one.id == upcoming),
             is_next=one.id == upcoming,
         )
         for one in stored
@@ -151,7 +152,7 @@ def technician_day(
     to_load = tuple(one for one in visits if one.visit.is_live and may_rank(one.job.call))
     requests = tuple(_request(one, plates[one.visit.call_id], own) for one in to_load)
     return TechnicianDay(
-        day=day,
+        day=wanted.day,
         van=van,
         vans=vans,
         visits=visits,
@@ -168,6 +169,11 @@ def waiting_jobs(database: Database) -> tuple[WaitingJob, ...]:
         people = customers_of_calls(session, numbers)
     found = [WaitingJob(job, people.get(job.call.call_id)) for job in jobs]
     return tuple(sorted(found, key=_when_expected))
+
+
+def _visits(session: "Session", van_id: int, wanted: DayWanted) -> tuple[StoredVisit, ...]:
+    stretch = day_stretch(wanted.day, wanted.zone)
+    return visits_between(session, stretch.begins, stretch.ends, van_id=van_id, states=SHOWN_STATES)
 
 
 def _when_expected(waiting: WaitingJob) -> tuple[date, int]:
