@@ -7,6 +7,7 @@ import pytest
 from click.testing import CliRunner
 
 from triage.cli.main import main
+from triage.cli.plan_text import branching_lines
 from triage.inference.evidence import parse_findings
 from triage.services.branching_plan import (
     BranchingPlan,
@@ -15,6 +16,7 @@ from triage.services.branching_plan import (
     branching_plan_as_json,
 )
 from triage.services.engines import engine_for
+from triage.services.next_step import next_step
 from triage.services.plan_drawing import draw_branching_plan
 
 
@@ -92,6 +94,38 @@ def test_more_steps_leave_less_open(plan: BranchingPlan) -> None:
     shorter = branching_plan(engine, evidence, nodes_max=10)
 
     assert shorter.beyond > plan.beyond
+
+
+def test_plan_begins_with_the_next_step(plan: BranchingPlan) -> None:
+    engine = engine_for("top_load_washer")
+    evidence = parse_findings(
+        engine.compiled.index, ["says_water_left=volunteered", "says_pump_hums=yes"]
+    )
+
+    found = next_step(engine, evidence)
+
+    assert found.recommended is not None
+    assert plan.lines[0].title == found.recommended.title
+
+
+def test_minutes_of_a_line_hold_what_must_be_done_first(plan: BranchingPlan) -> None:
+    prepared = [line for line in plan.lines if line.setup_minutes]
+
+    assert prepared
+    for line in prepared:
+        assert line.minutes > line.setup_minutes
+        assert line.preparations
+
+
+def test_plan_says_how_far_it_is_from_the_best_possible_at_most(plan: BranchingPlan) -> None:
+    assert 0.0 < plan.gap.lower_minor <= plan.gap.upper_minor
+    assert plan.gap_sentence in branching_plan_sentences(plan)
+
+
+def branching_plan_sentences(plan: BranchingPlan) -> str:
+    """The text of a plan as one line."""
+    text = " ".join(" ".join(line.split()) for line in branching_lines(plan))
+    return text.replace("\N{NO-BREAK SPACE}", " ")
 
 
 def test_json_holds_one_entry_per_line(plan: BranchingPlan) -> None:

@@ -21,7 +21,7 @@ from triage.planning.problem import Belief
 from triage.planning.site_policy import ActionKind
 from triage.planning.site_problem import SiteProblem, site_problem
 from triage.planning.value import ValueTable
-from triage.planning.visit_policy import VisitPolicy
+from triage.planning.visit_policy import PlanPolicy
 from triage.services.next_step import gap_as_json, gap_sentence
 from triage.services.wording import percent
 
@@ -119,8 +119,9 @@ def branching_plan(
     """
     site = site_problem(engine, evidence, costs)
     values = ValueTable(site.problem)
-    policy = VisitPolicy(site.problem, nodes_of_proof=0, nodes_of_rollout=0, values=values)
-    tree = plan_tree(policy, covered_share=covered_share, nodes_max=nodes_max)
+    tree = plan_tree(
+        PlanPolicy(site.problem, values), covered_share=covered_share, nodes_max=nodes_max
+    )
     lines = tuple(_Reader(engine, site, costs).lines(tree))
     gap = certified_gap(site.problem, tree, values)
     return BranchingPlan(lines, tree.beyond, engine.network.currency, gap)
