@@ -2,9 +2,9 @@
 
 What is known of the cause becomes a likelihood over hypotheses. A label that is certain leaves one
 hypothesis. A label that is right with probability ``r`` has P(label | it) = r and, under any other
-hypothesis, P(label) = (1 - r) times how common that label is: wrong labels are taken to fall on
-causes as often as these are met. A call back changes ``r`` by Bayes' rule. Weights over suspected
-causes are likelihoods of their single-mode hypotheses [Pearl1988]_.
+hypothesis, P(label) = (1 - r) times how common that label is among the wrong ones: wrong labels are
+taken to fall on causes as often as these are met. A call back changes ``r`` by Bayes' rule. Weights
+over suspected causes are likelihoods of their single-mode hypotheses [Pearl1988]_.
 
 Answers that made the technician name the cause tell nothing about that same cause unless the repair
 was checked: they are left out then, for strengths and channels alike [BeggGreenes1983]_.

@@ -216,7 +216,8 @@ class _Builder:
         label, belief = columns.label[jobs], columns.belief[jobs]
         labelled = np.flatnonzero(label >= 0)
         right = columns.reliability[jobs[labelled]]
-        likelihood[labelled] = ((1.0 - right) * common[label[labelled]])[:, None]
+        wrong = (1.0 - right) * common[label[labelled]]
+        likelihood[labelled] = wrong[:, None] / (1.0 - common)
         likelihood[labelled, label[labelled]] = right
         believed = np.flatnonzero(belief >= 0)
         likelihood[believed] *= columns.beliefs[belief[believed]]
