@@ -15,14 +15,13 @@ from difflib import get_close_matches
 
 from triage.errors import JobFileError, nearest
 from triage.services.closing.columns import BY_NAME, COLUMNS, NAMES
-from triage.services.closing.export import without_guard
+from triage.services.closing.export import guarded, without_guard
 from triage.services.learning.reading import CellProblem, LineReader, NetworkAt
 from triage.services.learning.records import JobRecord, cells_of
 
 DELIMITERS = (",", ";", "\t", "|")
 LARGEST_BYTES = 20_000_000
 MOST_LINES = 100_000
-LONGEST_CELL = 100_000
 SAME_FOR_ALL = "="
 LIKE = 0.85  # likeness of a heading that is taken for one of our columns
 UTF_16 = (b"\xff\xfe", b"\xfe\xff")
@@ -106,7 +105,6 @@ def table_of(text: str) -> JobTable:
 
 def _rows(text: str, delimiter: str) -> Iterator[tuple[int, tuple[str, ...]]]:
     """Rows with the number of their first line; empty ones are passed over."""
-    csv.field_size_limit(LONGEST_CELL)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
     line = 1
     while True:
@@ -234,7 +232,8 @@ def jobs_as_text(records: Sequence[JobRecord]) -> str:
     out = io.StringIO()
     writer = csv.DictWriter(out, NAMES)
     writer.writeheader()
-    writer.writerows(cells_of(record) for record in records)
+    for record in records:
+        writer.writerow({name: guarded(cell) for name, cell in cells_of(record).items()})
     return out.getvalue()
 
 
