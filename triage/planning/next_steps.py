@@ -20,7 +20,6 @@ from triage.planning.problem import (
 )
 from triage.planning.site_policy import Action, ActionKind
 from triage.planning.visit_policy import (
-    NODES_OF_ROLLOUT,
     ROLLED,
     Basis,
     VisitPolicy,
@@ -33,7 +32,6 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 OPTIONS_MAX = 8
-NODES_OF_OPTION = NODES_OF_ROLLOUT // ROLLED
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +77,12 @@ def next_steps(policy: VisitPolicy, belief: Belief, options_max: int = OPTIONS_M
     if decision.action not in wholes:
         actions.append(in_part(near, decision.action))
         wholes.append(decision.action)
-    costs = [rollout_cost(ahead, here, action, NODES_OF_OPTION) / here.mass for action in actions]
+    nodes = max(1, policy.nodes_of_rollout // ROLLED)
+    known = dict(decision.rolled)
+    costs = [
+        known[whole] if whole in known else rollout_cost(ahead, here, action, nodes) / here.mass
+        for action, whole in zip(actions, wholes, strict=True)
+    ]
     best = costs[wholes.index(decision.action)]
     order = sorted(
         range(len(wholes)), key=lambda k: (wholes[k] != decision.action, costs[k])

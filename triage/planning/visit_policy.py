@@ -46,10 +46,11 @@ class Basis(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Decision:
-    """A step, and how it was found."""
+    """A step, and how it was found; ``rolled`` are actions with their rollout's cost per visit."""
 
     action: Action
     basis: Basis
+    rolled: tuple[tuple[Action, float], ...] = ()
 
 
 class VisitPolicy:
@@ -87,7 +88,8 @@ class VisitPolicy:
         """Next step from a belief with some mass, and how it was found."""
         near = focus(self.problem, belief, self.ignored_share)
         found = self._decision(near.problem, near.belief(belief), self.values.within(near))
-        return Decision(in_whole(near, found.action), found.basis)
+        rolled = tuple((in_whole(near, action), cost) for action, cost in found.rolled)
+        return Decision(in_whole(near, found.action), found.basis, rolled)
 
     def _decision(
         self, problem: TroubleshootingProblem, belief: Belief, values: ValueTable
@@ -106,7 +108,9 @@ class VisitPolicy:
         rolled = [actions[place] for place in order[:ROLLED]]
         nodes = self.nodes_of_rollout // len(rolled)
         values_rolled = [rollout_cost(ahead, belief, action, nodes) for action in rolled]
-        return Decision(rolled[best_place(values_rolled, belief.mass)], Basis.ROLLOUT)
+        best = rolled[best_place(values_rolled, belief.mass)]
+        costs_rolled = zip(rolled, [cost / belief.mass for cost in values_rolled], strict=True)
+        return Decision(best, Basis.ROLLOUT, tuple(costs_rolled))
 
 
 class PlanPolicy:

@@ -30,7 +30,7 @@ from triage.planning.visit_policy import (
 )
 from triage.services.wording import money, percent
 
-NODES_OF_CERTIFICATE = 25  # steps of the plan spelt out to bound its cost
+NODES_OF_CERTIFICATE = 10  # steps of the plan spelt out to bound its cost
 BASIS_SENTENCES = {
     Basis.PROVED: "Proved: no other plan is cheaper, causes under 0.1 % left out.",
     Basis.ROLLOUT: "The best of the likeliest steps, each followed some way into the visit.",
