@@ -8,7 +8,7 @@ from flask_wtf import CSRFProtect
 
 from triage.services.calls import Database
 from triage.services.people.passwords import STRONG, Passwords
-from webform import auth, checks, intake, jobsheet, networks, owner
+from webform import auth, booking, checks, closing, customers, intake, jobsheet, networks, owner
 from webform.access import init_access
 from webform.config import Config
 from webform.demo_people import DEMO_PEOPLE
@@ -66,7 +66,7 @@ def create_app(
     init_errors(app)
     init_formatting(app)
     init_navigation(app)
-    for feature in (auth, intake, jobsheet, checks, networks, owner):
+    for feature in (auth, intake, customers, booking, jobsheet, checks, networks, owner, closing):
         app.register_blueprint(feature.bp)
     auth.init_limits(app)
     fixed = {

@@ -6,7 +6,7 @@ All forms of one page share it, since the first of them to be sent makes the pag
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import ClassVar, ParamSpec, TypeVar
+from typing import ClassVar, ParamSpec, Self, TypeVar
 from uuid import uuid4
 
 from flask_wtf import FlaskForm
@@ -91,6 +91,12 @@ class PageForm(FlaskForm):
         if not self.is_submitted():
             self.client_id.data = ticket.client_id
             self.shown_version.data = str(ticket.shown_version)
+        return self
+
+    def fresh(self, ticket: Ticket) -> Self:
+        """Put a ticket on a form that stands beside the one that was sent."""
+        self.client_id.data = ticket.client_id
+        self.shown_version.data = str(ticket.shown_version)
         return self
 
     def entry(self) -> Entry:

@@ -12,6 +12,8 @@ NEW_CALL = "intake.new_call"
 ACCOUNT = "auth.account"
 SECTIONS: Mapping[str, str] = {
     "intake.call_list": "Calls",
+    "booking.day": "Visits",
+    "customers.customer_list": "Customers",
     "jobsheet.day": "The day",
     "checks.check_list": "Checks on site",
     "networks.network_list": "Networks",

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 from triage.services.booking.hours import DEFAULT_DESK, DeskSettings
 from triage.services.booking.vans import VanEntered, add_van
-from triage.services.booking.visits import BookingWanted, Desk, SlotWanted, book_visit
+from triage.services.booking.visits import BookingRules, BookingWanted, SlotWanted, book_visit
 from triage.services.call_events import CallOutcome
 from triage.services.call_intake import safety_check
 from triage.services.calls import (
@@ -26,9 +26,9 @@ MONDAY_SIX = datetime(2026, 3, 2, 12, 0, tzinfo=UTC)  # six in the morning in Ch
 NUMBERS = count(1)
 
 
-def desk(**changed: object) -> Desk:
+def desk(**changed: object) -> BookingRules:
     settings: DeskSettings = replace(DEFAULT_DESK, **changed)  # type: ignore[arg-type]
-    return Desk(settings, CHICAGO)
+    return BookingRules(settings, CHICAGO)
 
 
 def page(shown: int = 0, client_id: str = "", at: datetime = MONDAY_SIX, by: str = "ana") -> Entry:

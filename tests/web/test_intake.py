@@ -136,7 +136,7 @@ def test_danger_that_can_be_made_safe_waits_for_a_name(visitor: Visitor) -> None
 
     page = visitor.send(nameless, {"name": "The caller's son"})
 
-    assert page.heading == "What the caller said"
+    assert page.heading == "Can we help?"
     assert "The caller's son" in visitor.open("/calls/1/danger").text
 
 
@@ -326,13 +326,14 @@ def test_every_appliance_is_taken_from_words_to_plan(visitor: Visitor, network: 
 def test_call_is_ended_with_an_outcome_and_opened_again(visitor: Visitor) -> None:
     to_questions(visitor)
     form = visitor.open("/calls/1/end?outcome=visit")
-    listed = visitor.send(form, {"note": "Thursday morning"})
-    assert "Visit booked" in listed.text
+    booking = visitor.send(form, {"note": "Thursday morning"})
+    assert booking.heading == "Book a visit for call 1"
+    assert "Visit to be booked" in visitor.open("/").text
 
     ended = visitor.open("/calls/1")
     reopened = visitor.send(ended, {}, action="/reopen")
 
-    assert "This call ended: Visit booked. Thursday morning" in ended.text
+    assert "This call ended: Visit. Thursday morning" in ended.text
     assert reopened.forms("/answer")
 
 
@@ -355,10 +356,12 @@ def test_before_the_safety_answers_a_visit_cannot_be_recorded(visitor: Visitor) 
     assert "Choose how the call ended" in page.text
 
 
-def test_call_goes_on_after_a_restart(visitor: Visitor, tmp_path: Path) -> None:
+def test_call_goes_on_after_a_restart(
+    visitor: Visitor, tmp_path: Path, database_address: str
+) -> None:
     page = answer_number(visitor, to_questions(visitor), "1")
 
-    restarted = signed_in_visitor(make_app(tmp_path / "data"))
+    restarted = signed_in_visitor(make_app(tmp_path / "data", database_address))
 
     assert causes(restarted.open("/calls/1")) == causes(page)
 

@@ -8,18 +8,41 @@ prepares.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 from triage.network.values import FaultNetwork
 from triage.services.call_change import Entry, change_call
-from triage.services.call_events import CallEvent, HelpAsked, HelpedAnyway
+from triage.services.call_events import CallbackJudged, CallEvent, HelpAsked, HelpedAnyway
 from triage.services.call_state import CallState
+from triage.services.customers.history import NEW, SAME, History, history_of
 from triage.store.calls import read_call
 from triage.store.customers import read_customer
 from triage.store.database import Database
 
 if TYPE_CHECKING:
     from triage.services.booking.hours import DeskSettings
+
+__all__ = [
+    "ACCESS",
+    "NEW",
+    "NO",
+    "OWNER",
+    "QUESTIONS",
+    "SAME",
+    "TENANT",
+    "YES",
+    "AccessNote",
+    "HelpOfCall",
+    "Refusal",
+    "access_notes",
+    "answer_help",
+    "help_anyway",
+    "help_asked",
+    "notes_for_technician",
+    "refusals",
+    "refusals_of",
+]
 
 YES, NO = "yes", "no"
 OWNER, TENANT = "owner", "tenant"
@@ -99,6 +122,7 @@ QUESTIONS: Mapping[str, str] = {
     "holder": "Is it your own machine, or does it belong to the landlord?",
     "pays": "Who pays for the repair, and has that been agreed?",
     "lets_in": "Who can let the technician in?",
+    "callback": "Is it the same complaint as last time, or something new?",
     "access": "How do we get to it: is it stacked, in a closet, up stairs? Can you reach the "
     "shut-off?",
 }
@@ -106,11 +130,12 @@ QUESTIONS: Mapping[str, str] = {
 
 @dataclass(frozen=True, slots=True)
 class HelpOfCall:
-    """A call, where the customer on record lives, and what speaks against helping."""
+    """A call, where the customer on record lives, what speaks against helping, earlier jobs."""
 
     state: CallState
     place: str
     refusals: tuple[Refusal, ...]
+    history: History
 
 
 def refusals(state: CallState) -> tuple[Refusal, ...]:
@@ -148,8 +173,10 @@ def notes_for_technician(state: CallState) -> tuple[str, ...]:
     return tuple(lines)
 
 
-def help_asked(database: Database, call_id: int) -> HelpOfCall:
-    """What was asked of a call, and the place of its customer.
+def help_asked(
+    database: Database, call_id: int, settings: "DeskSettings", now: datetime
+) -> HelpOfCall:
+    """What was asked of a call, the place of its customer, what was repaired before.
 
     Raises
     ------
@@ -159,13 +186,23 @@ def help_asked(database: Database, call_id: int) -> HelpOfCall:
         state = CallState.of(read_call(session, call_id))
         customer = read_customer(session, state.customer_id) if state.customer_id else None
     place = (customer.postcode or customer.town) if customer else ""
-    return HelpOfCall(state, place, refusals(state))
+    history = history_of(database, call_id, now, settings.callback_days)
+    return HelpOfCall(state, place, refusals(state), history)
 
 
 def answer_help(
-    database: Database, call_id: int, answers: HelpAsked, settings: "DeskSettings", entry: Entry
+    database: Database,
+    call_id: int,
+    answers: HelpAsked,
+    settings: "DeskSettings",
+    entry: Entry,
+    *,
+    callback: CallbackJudged | None = None,
 ) -> None:
-    """Record what was asked; whether the place is in the service area is judged here."""
+    """Record what was asked; whether the place is in the service area is judged here.
+
+    ``callback`` says whether it is the complaint of an earlier job again, if that was asked.
+    """
     in_area = settings.is_in_area(answers.place)
     judged = replace(
         answers,
@@ -174,7 +211,7 @@ def answer_help(
     )
 
     def decide(state: CallState, network: FaultNetwork) -> Sequence[CallEvent]:
-        return [judged]
+        return [judged] if callback is None else [judged, callback]
 
     change_call(database, call_id, entry, decide)
 

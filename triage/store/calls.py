@@ -5,16 +5,17 @@ A page sends the **version** of the call it was showing and an **id** made when 
 the page was shown is a ``StaleCallError``, and nothing is written.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import or_, select
+from sqlalchemy import exists, or_, select
 from sqlalchemy.orm import Session, selectinload
 
 from triage.errors import StaleCallError, UnknownCallError
 from triage.store.tables.calls import CallRow, EventRow
+from triage.store.tables.closings import ClosingRow
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,6 +78,15 @@ class StoredCall:
     events: tuple[StoredEvent, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class CallName:
+    """Who called: as noted, and the number of the customer or 0."""
+
+    call_id: int
+    caller: str
+    customer_id: int
+
+
 def add_call(session: Session, new: NewCall) -> tuple[int, bool]:
     """Number of the call, and whether it is new; the same ``client_id`` finds the same call."""
     found = session.scalar(select(CallRow.id).where(CallRow.client_id == new.client_id))
@@ -114,6 +124,40 @@ def list_calls(session: Session, *, since: datetime, limit: int = 200) -> tuple[
         .where(or_(CallRow.is_open, CallRow.opened_at >= since))
         .order_by(CallRow.opened_at.desc(), CallRow.id.desc())
         .limit(limit)
+        .options(selectinload(CallRow.events))
+    )
+    return tuple(_stored(row) for row in rows)
+
+
+def calls_in_work(session: Session, *, since: datetime, limit: int) -> tuple[StoredCall, ...]:
+    """Calls that are open, whose job is not closed, or that were opened since a moment."""
+    is_closed = exists().where(ClosingRow.call_id == CallRow.id)
+    rows = session.scalars(
+        select(CallRow)
+        .where(or_(CallRow.is_open, CallRow.opened_at >= since, ~is_closed))
+        .order_by(CallRow.opened_at.desc(), CallRow.id.desc())
+        .limit(limit)
+        .options(selectinload(CallRow.events))
+    )
+    return tuple(_stored(row) for row in rows)
+
+
+def call_names(session: Session, *, limit: int) -> tuple[CallName, ...]:
+    """Who called, of the newest calls, newest first."""
+    rows = session.execute(
+        select(CallRow.id, CallRow.caller, CallRow.customer_id)
+        .order_by(CallRow.opened_at.desc(), CallRow.id.desc())
+        .limit(limit)
+    )
+    return tuple(CallName(call_id, caller, customer or 0) for call_id, caller, customer in rows)
+
+
+def read_calls(session: Session, call_ids: Sequence[int]) -> tuple[StoredCall, ...]:
+    """Read some calls, newest first."""
+    rows = session.scalars(
+        select(CallRow)
+        .where(CallRow.id.in_(call_ids))
+        .order_by(CallRow.opened_at.desc(), CallRow.id.desc())
         .options(selectinload(CallRow.events))
     )
     return tuple(_stored(row) for row in rows)

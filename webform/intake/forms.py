@@ -11,13 +11,13 @@ from wtforms import (
     StringField,
     TextAreaField,
 )
-from wtforms.validators import Length
+from wtforms.validators import Length, Optional, Regexp
 
 from triage.network.values import SafetyClass
 from triage.services.call_events import CallOutcome
 from triage.services.call_intake import SafetyCheck, SafetyQuestion, SignChoices
-from triage.services.call_state import CallState
 from triage.services.calls import CallReport
+from triage.services.customers.calls import CallStart
 from triage.services.scope import OTHER_KINDS
 from webform.forms import AtMost, Chosen, Entered, PageForm, Ticket
 from webform.intake.texts import OUTCOMES
@@ -25,6 +25,8 @@ from webform.intake.texts import OUTCOMES
 CALLER_MAX = 120
 WORDS_MAX = 2000
 NAME_MAX = 100
+PHONE_MAX = 60
+NUMBER = r"^[0-9]{1,9}$"
 NOTE_MAX = 500
 ID_MAX = 200
 
@@ -62,30 +64,55 @@ class NewCallForm(PageForm):
         ],
     )
 
+    phone = StringField(
+        "Phone number",
+        description="Puts the caller on record; may stay empty",
+        validators=[AtMost(PHONE_MAX, thing="the phone number")],
+    )
+    customer_id = HiddenField(validators=[Optional(), Regexp(NUMBER)])
+    machine_id = HiddenField(validators=[Optional(), Regexp(NUMBER)])
+    linked_to = HiddenField(validators=[Optional(), Regexp(NUMBER)])
+
     @classmethod
     def for_appliances(
-        cls, appliances: Sequence[tuple[str, str]], repeated: CallState | None
+        cls, appliances: Sequence[tuple[str, str]], start: CallStart
     ) -> "NewCallForm":
-        """Form with the appliances there are; ``repeated`` is a call to begin anew."""
+        """Form with the appliances there are, filled with what is known before the call."""
         form = cls().with_ticket(Ticket.for_page(0))
         form.network.choices = [
             SelectChoice("", NOT_CHOSEN),
             *(SelectChoice(name, title, optgroup=OURS) for name, title in appliances),
             *(SelectChoice(kind.id, kind.title, optgroup=OTHERS) for kind in OTHER_KINDS.values()),
         ]
-        if repeated is not None and not form.is_submitted():
-            form.caller.data = repeated.caller
-            form.network.data = repeated.network_id
-            form.words.data = repeated.words
+        if not form.is_submitted():
+            form.caller.data, form.words.data = start.caller, start.words
+            form.network.data = start.network_id
+            form.customer_id.data = str(start.customer.id) if start.customer else ""
+            form.machine_id.data = str(start.machine_id or "")
+            form.linked_to.data = str(start.linked_to or "")
         return form
 
-    def report(self) -> CallReport:
-        """Return what was entered as a domain value."""
+    def report(self, region: str) -> CallReport:
+        """Return what was entered as a domain value; ``region`` is that of the phone number."""
         return CallReport(
             network_id=self.network.data,
             caller=self.caller.data.strip(),
             words=self.words.data.strip(),
+            customer_id=int(self.customer_id.data or 0),
+            machine_id=int(self.machine_id.data or 0),
+            linked_to=int(self.linked_to.data or 0),
+            phone=self.phone.data or "",
+            region=region,
         )
+
+
+class NoteForm(PageForm):
+    """A note on a call."""
+
+    text = TextAreaField(
+        "Note",
+        validators=[Entered(thing="the note"), AtMost(NOTE_MAX, thing="the note")],
+    )
 
 
 class AnswerForm(PageForm):

@@ -3,9 +3,18 @@
 from wtforms import Field, Form, RadioField, SelectChoice, SelectMultipleField, StringField
 from wtforms.validators import Length
 
-from triage.services.call_events import HelpAsked
-from triage.services.call_help import ACCESS, NO, OWNER, QUESTIONS, TENANT, YES
-from triage.services.call_state import CallState
+from triage.services.call_events import CallbackJudged, HelpAsked
+from triage.services.call_help import (
+    ACCESS,
+    NEW,
+    NO,
+    OWNER,
+    QUESTIONS,
+    SAME,
+    TENANT,
+    YES,
+    HelpOfCall,
+)
 from webform.forms import AtMost, Entered, PageForm
 
 PLACE_MAX = 100
@@ -13,6 +22,7 @@ PERSON_MAX = 100
 REASON_MAX = 300
 NOTE_MAX = 500
 WARRANTY = [SelectChoice(YES, "Yes"), SelectChoice(NO, "No")]
+CALLBACK = [SelectChoice(SAME, "Same complaint"), SelectChoice(NEW, "Something new")]
 HOLDERS = [SelectChoice(OWNER, "Own machine"), SelectChoice(TENANT, "The landlord's")]
 
 
@@ -34,6 +44,9 @@ class CanHelpForm(PageForm):
     holder = RadioField(
         QUESTIONS["holder"], choices=HOLDERS, validate_choice=False, validators=[_or_nothing]
     )
+    callback = RadioField(
+        QUESTIONS["callback"], choices=CALLBACK, validate_choice=False, validators=[_or_nothing]
+    )
     pays = StringField(QUESTIONS["pays"], validators=[AtMost(PERSON_MAX, thing="who pays")])
     lets_in = StringField(
         QUESTIONS["lets_in"], validators=[AtMost(PERSON_MAX, thing="who lets the technician in")]
@@ -46,16 +59,24 @@ class CanHelpForm(PageForm):
     )
 
     @classmethod
-    def for_call(cls, state: CallState, place: str) -> "CanHelpForm":
-        """Form filled with what was answered; ``place`` is that of the customer on record."""
+    def for_call(cls, asked: HelpOfCall) -> "CanHelpForm":
+        """Form filled with what was answered, or with the place of the customer on record."""
         form = cls()
-        known = state.help or HelpAsked(place=place)
+        known = asked.state.help or HelpAsked(place=asked.place)
         if not form.is_submitted():
             form.place.data = known.place
             form.warranty.data, form.holder.data = known.warranty, known.holder
             form.pays.data, form.lets_in.data = known.pays, known.lets_in
             form.access.data = list(known.access)
+            form.callback.data = asked.state.callback.verdict if asked.state.callback else None
         return form
+
+    def callback_judged(self, asked: HelpOfCall) -> CallbackJudged | None:
+        """Return whether it is an earlier complaint again, or None if that was not answered."""
+        earlier = asked.history.callback_of
+        if earlier is None or not self.callback.data:
+            return None
+        return CallbackJudged(earlier.call_id, self.callback.data)
 
     def answers(self) -> HelpAsked:
         """Return what was answered."""

@@ -6,13 +6,26 @@ from flask.typing import ResponseReturnValue
 from triage.services import call_board, call_intake, calls
 from triage.services.call_events import CallOutcome
 from triage.services.call_help import answer_help, help_anyway, help_asked
+from triage.services.call_lists import desk_calls, search_calls
+from triage.services.call_notes import take_note
+from triage.services.customers.calls import (
+    StartAsked,
+    WhoCalls,
+    call_start,
+    put_on_record,
+    who_calls,
+)
+from triage.services.customers.records import link_customer
 from triage.services.engines import network_choices
+from webform.customers.forms import NewOfCallForm, WhoForm
+from webform.customers.screens import who_screen
 from webform.desk import desk
 from webform.forms import Ticket, sent
 from webform.intake.forms import (
     AnswerForm,
     ConfirmForm,
     NewCallForm,
+    NoteForm,
     OutcomeForm,
     QuestionForm,
     ReopenForm,
@@ -20,11 +33,12 @@ from webform.intake.forms import (
     SignsForm,
 )
 from webform.intake.help_forms import CanHelpForm, HelpAnywayForm
+from webform.intake.help_screen import help_screen
+from webform.intake.list_screens import call_list_screen, new_call_screen
 from webform.intake.plan_screen import plan_screen
 from webform.intake.screens import (
     board_screen,
     call_head,
-    call_lines,
     danger_screen,
     page_of,
 )
@@ -34,6 +48,14 @@ bp = Blueprint("intake", __name__, template_folder="templates")
 CALL_NUMBER_MAX = 999_999_999
 CALL = f"/calls/<int(max={CALL_NUMBER_MAX}):call_id>"
 SEE_OTHER = 303
+SEARCH_MAX = 100
+
+
+def after_call(outcome: CallOutcome, call_id: int) -> str:
+    """Address to go on with once a call has ended: a visit is booked at once."""
+    if outcome is CallOutcome.VISIT:
+        return url_for("booking.book", call_id=call_id)
+    return url_for("intake.call_list")
 
 
 def call_number(text: str) -> int:
@@ -44,28 +66,65 @@ def call_number(text: str) -> int:
     return number
 
 
+def start_asked() -> StartAsked:
+    """What the address of a new call says of who is calling."""
+    number = {
+        name: request.args.get(name, 0, type=call_number)
+        for name in ("again", "linked", "customer", "machine")
+    }
+    return StartAsked(
+        again=number["again"],
+        linked_to=number["linked"],
+        customer_id=number["customer"],
+        machine_id=number["machine"],
+        search=request.args.get("q", "")[:SEARCH_MAX],
+    )
+
+
 @bp.get("/")
 def call_list() -> ResponseReturnValue:
-    """Look at the open calls and those of today."""
-    found = calls.find_calls(desk().database, since=desk().midnight())
-    lines = call_lines(found)
-    return render_template(
-        "intake/call_list.html",
-        open_calls=[line for line in lines if line.call.is_open],
-        ended_calls=[line for line in lines if not line.call.is_open],
-    )
+    """Look at the calls that wait for something and those of today, or search all of them."""
+    search = request.args.get("q", "").strip()[:SEARCH_MAX]
+    if search:
+        found = search_calls(desk().database, search, desk().desk_settings().phone_region)
+    else:
+        found = desk_calls(desk().database, since=desk().midnight())
+    return render_template("intake/call_list.html", screen=call_list_screen(found, search))
 
 
 @bp.route("/calls/new", methods=["GET", "POST"])
 def new_call() -> ResponseReturnValue:
     """Open a call with what the caller says."""
-    again = request.args.get("again", type=call_number)
-    repeated = calls.find_call(desk().database, again) if again else None
-    form = NewCallForm.for_appliances(network_choices(), repeated)
+    asked, region = start_asked(), desk().desk_settings().phone_region
+    start = call_start(desk().database, asked, region)
+    form = NewCallForm.for_appliances(network_choices(), start)
     if form.validate_on_submit():
-        call_id = calls.open_call(desk().database, form.report(), form.entry())
+        call_id = calls.open_call(desk().database, form.report(region), form.entry())
         return redirect(url_for("intake.safety", call_id=call_id), SEE_OTHER)
-    return render_template("intake/new_call.html", form=form)
+    screen = new_call_screen(start, asked.search)
+    return render_template("intake/new_call.html", form=form, screen=screen)
+
+
+def who_asked(call_id: int) -> tuple[WhoCalls, str]:
+    """Call with its customer, and what is searched for."""
+    search, region = request.args.get("q", "")[:SEARCH_MAX], desk().desk_settings().phone_region
+    return who_calls(desk().database, call_id, search, region), search
+
+
+def who_page(
+    who: WhoCalls, search: str, form: WhoForm | None, new: NewOfCallForm | None
+) -> ResponseReturnValue:
+    """Page with both forms: a caller who is on record, and one who is not."""
+    ticket = Ticket.for_page(who.state.version)
+    return render_template(
+        "intake/customer.html",
+        head=call_head(who.state, "intake.customer"),
+        who=who,
+        screen=who_screen(who),
+        search=search,
+        form=form or WhoForm(formdata=None).fresh(ticket),
+        new=new or NewOfCallForm.for_call(who.state.caller, who.drives).fresh(ticket),
+    )
 
 
 @bp.get(CALL)
@@ -116,20 +175,20 @@ def refer(call_id: int) -> ResponseReturnValue:
 def can_help(call_id: int) -> ResponseReturnValue:
     """Ask where the machine is, whose it is, and how to get to it."""
     settings = desk().desk_settings()
-    asked = help_asked(desk().database, call_id)
-    form = CanHelpForm.for_call(asked.state, asked.place)
-    if form.with_ticket(Ticket.for_page(asked.state.version)).validate_on_submit():
-        answer_help(desk().database, call_id, form.answers(), settings, form.entry())
+    asked = help_asked(desk().database, call_id, settings, desk().clock())
+    form = CanHelpForm.for_call(asked).with_ticket(Ticket.for_page(asked.state.version))
+    if form.validate_on_submit():
+        answers, callback = form.answers(), form.callback_judged(asked)
+        answer_help(desk().database, call_id, answers, settings, form.entry(), callback=callback)
         return redirect(url_for("intake.resume", call_id=call_id), SEE_OTHER)
-    head = call_head(asked.state, "intake.can_help")
-    asks_place = bool(settings.service_area)
-    return render_template("intake/can_help.html", form=form, head=head, asks_place=asks_place)
+    screen = help_screen(asked, settings)
+    return render_template("intake/can_help.html", form=form, screen=screen, head=screen.head)
 
 
 @bp.route(f"{CALL}/refuse", methods=["GET", "POST"])
 def refuse(call_id: int) -> ResponseReturnValue:
     """Say who helps instead of the shop, or why it helps all the same."""
-    asked = help_asked(desk().database, call_id)
+    asked = help_asked(desk().database, call_id, desk().desk_settings(), desk().clock())
     form = HelpAnywayForm().with_ticket(Ticket.for_page(asked.state.version))
     if form.validate_on_submit():
         help_anyway(desk().database, call_id, form.reason.data, form.entry())
@@ -199,8 +258,45 @@ def end(call_id: int) -> ResponseReturnValue:
     form = OutcomeForm.for_outcomes(allowed, request.args.get("outcome", ""))
     if form.with_ticket(Ticket.for_page(state.version)).validate_on_submit():
         calls.end_call(desk().database, call_id, form.chosen(), form.note.data, form.entry())
-        return redirect(url_for("intake.call_list"), SEE_OTHER)
+        return redirect(after_call(form.chosen(), call_id), SEE_OTHER)
     return render_template("intake/end.html", head=call_head(state, "intake.end"), form=form)
+
+
+@bp.route(f"{CALL}/customer", methods=["GET", "POST"])
+def customer(call_id: int) -> ResponseReturnValue:
+    """Say who is calling about which machine."""
+    who, search = who_asked(call_id)
+    form = WhoForm().with_ticket(Ticket.for_page(who.state.version))
+    if form.validate_on_submit():
+        customer_id, machine_id = form.chosen()
+        link_customer(desk().database, call_id, customer_id, machine_id, form.entry())
+        return redirect(url_for("intake.resume", call_id=call_id), SEE_OTHER)
+    return who_page(who, search, form, None)
+
+
+@bp.post(f"{CALL}/customer/new")
+def new_customer(call_id: int) -> ResponseReturnValue:
+    """Put the caller and the machine on record."""
+    who, search = who_asked(call_id)
+    form = NewOfCallForm.for_call(who.state.caller, who.drives)
+    if form.validate_on_submit():
+        customer, machine = form.customer(), form.machine(who.state.network_id)
+        region = desk().desk_settings().phone_region
+        put_on_record(desk().database, call_id, customer, machine, region, form.entry())
+        return redirect(url_for("intake.customer", call_id=call_id), SEE_OTHER)
+    return who_page(who, search, None, form)
+
+
+@bp.route(f"{CALL}/note", methods=["GET", "POST"])
+def note(call_id: int) -> ResponseReturnValue:
+    """Take a note, and read those that were taken."""
+    state = calls.find_call(desk().database, call_id)
+    form = NoteForm().with_ticket(Ticket.for_page(state.version))
+    if form.validate_on_submit():
+        take_note(desk().database, call_id, form.text.data, form.entry())
+        return redirect(url_for("intake.note", call_id=call_id), SEE_OTHER)
+    head = call_head(state, "intake.note")
+    return render_template("intake/note.html", head=head, form=form, notes=state.notes)
 
 
 @bp.post(f"{CALL}/reopen")

@@ -1,6 +1,5 @@
 """Read models of the intake pages: every text and number as the template places it."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 from flask import url_for
@@ -40,15 +39,10 @@ class CallHead:
     note: str
     is_open: bool
     was_stopped: bool
-
-
-@dataclass(frozen=True, slots=True)
-class CallLine:
-    """A call in the list of calls."""
-
-    call: CallState
-    appliance: str
-    status: str
+    notes: tuple[str, ...]
+    linked: tuple[int, ...]
+    has_customer: bool
+    book_url: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,14 +198,17 @@ def call_head(state: CallState, page: str) -> CallHead:
         state.outcome.note if state.outcome else "",
         state.is_open,
         step is CallStep.STOPPED,
+        tuple(note.text for note in state.notes),
+        state.linked,
+        bool(state.customer_id),
+        _book_url(state),
     )
 
 
-def call_lines(calls: Iterable[CallState]) -> tuple[CallLine, ...]:
-    """Lines of the list of calls."""
-    return tuple(
-        CallLine(state, appliance_title(state.network_id), _status(state)) for state in calls
-    )
+def _book_url(state: CallState) -> str:
+    """Where the visit of a call that ended with one is booked, else empty."""
+    is_visit = state.outcome is not None and state.outcome.outcome is CallOutcome.VISIT
+    return url_for("booking.book", call_id=state.call_id) if is_visit else ""
 
 
 def danger_screen(check: SafetyCheck) -> DangerScreen:
@@ -248,13 +245,6 @@ def board_screen(board: CallBoard) -> BoardScreen:
         answers=tuple(_given(board.state, answer) for answer in board.answers),
         announcement=_announcement(ranking, panel),
     )
-
-
-def _status(state: CallState) -> str:
-    step = step_of(state)
-    if step is CallStep.ENDED and state.outcome is not None:
-        return texts.OUTCOMES[CallOutcome(state.outcome.outcome)]
-    return texts.STATUS[step]
 
 
 def _panel(question: AskedQuestion) -> QuestionPanel:

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 
 from triage.network.values import SafetyClass
 from triage.services.call_events import CallOutcome
+from triage.services.call_lists import CallPlace
 from triage.services.calls import CallStep
 
 STEP_NAMES: Mapping[CallStep, str] = {
@@ -30,8 +31,23 @@ STATUS: Mapping[CallStep, str] = {
     CallStep.STOPPED: "Stopped: danger",
 }
 
+PLACES: Mapping[CallPlace, tuple[str, str]] = {
+    CallPlace.OPEN: ("Open", "No call is open."),
+    CallPlace.TO_BOOK: ("To be booked", ""),
+    CallPlace.PART_AWAITED: ("Waiting for a part", ""),
+    CallPlace.BOOKED: ("Visit booked", ""),
+    CallPlace.ENDED: ("Ended today", "No call has ended today."),
+}
+WAITING: Mapping[CallPlace, str] = {
+    CallPlace.TO_BOOK: "Visit to be booked",
+    CallPlace.PART_AWAITED: "Part ordered",
+}
+VISIT_AT = "{when}, {van}"
+FOUND = "Found"
+NOT_FOUND = "No call matches “{search}”."
+
 OUTCOMES: Mapping[CallOutcome, str] = {
-    CallOutcome.VISIT: "Visit booked",
+    CallOutcome.VISIT: "Visit",
     CallOutcome.SOLVED_BY_PHONE: "Solved on the phone",
     CallOutcome.VISIT_NOT_WORTH_REPAIRING: "Not worth repairing, caller told so",
     CallOutcome.REFER_OUT: "Referred to someone else",

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, tzinfo
+from datetime import date, datetime, timedelta, tzinfo
 from typing import Any
 
 from triage.services.booking.days import Stretch, day_of, day_stretch, opening_stretches
@@ -27,6 +27,11 @@ class VisitOfCall:
     state: CallState
     appliance: str
     customer: StoredCustomer | None
+
+    @property
+    def minutes(self) -> int:
+        """Length of the slot."""
+        return int((self.visit.ends_at - self.visit.starts_at) / timedelta(minutes=1))
 
     @property
     def who(self) -> str:

@@ -97,14 +97,19 @@ def next_free_days(
     minutes: int,
     *,
     now: datetime,
+    from_day: date | None = None,
     van_id: int = 0,
     except_visit: int = 0,
     days_wanted: int = 3,
 ) -> tuple[FreeDay, ...]:
-    """The next days that have a free slot, as far ahead as the shop books."""
+    """The next days that have a free slot, as far ahead as the shop books.
+
+    They are looked for from ``from_day`` on, or from today.
+    """
     today = day_of(now, zone)
+    first = (max(from_day, today) - today).days if from_day else 0
     found: list[FreeDay] = []
-    for ahead in range(settings.days_ahead + 1):
+    for ahead in range(first, first + settings.days_ahead + 1):
         free = free_slots(
             database,
             settings,

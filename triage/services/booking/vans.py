@@ -4,11 +4,24 @@ import secrets
 from dataclasses import dataclass
 
 from triage.services.call_change import Entry
+from triage.services.people.accounts import find_people
 from triage.services.people.audit import Act, Action, Stamp, act
+from triage.services.people.roles import Role
 from triage.store import visits as store
 from triage.store.audit import add_act
 from triage.store.database import Database
 from triage.store.visits import StoredVan
+
+__all__ = [
+    "StoredVan",
+    "VanEntered",
+    "add_van",
+    "change_van",
+    "drivers",
+    "find_van",
+    "find_vans",
+    "renew_feed",
+]
 
 SECRET_BYTES = 32  # 256 bits: nobody guesses an address
 
@@ -32,6 +45,15 @@ def find_van(database: Database, van_id: int) -> StoredVan:
     """Van of a number, or ``UnknownVanError``."""
     with database.reading() as session:
         return store.read_van(session, van_id)
+
+
+def drivers(database: Database) -> tuple[tuple[int, str], ...]:
+    """Who can be given a van: technicians and owners who are active, with their numbers."""
+    return tuple(
+        (account.id, account.name)
+        for account in find_people(database)
+        if account.is_active and account.role in (Role.TECHNICIAN, Role.OWNER)
+    )
 
 
 def add_van(database: Database, entered: VanEntered, entry: Entry) -> int:

@@ -32,6 +32,19 @@ from triage.store.visits import StoredVisit, VisitDraft
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session
 
+__all__ = [
+    "BookingRules",
+    "BookingWanted",
+    "SlotWanted",
+    "StoredVisit",
+    "book_visit",
+    "cancel_visit",
+    "find_visit",
+    "miss_visit",
+    "move_visit",
+    "run_late",
+]
+
 BOOKED, MOVED, LATE = "visit_booked", "visit_moved", "visit_late"
 CANCELLED, NO_SHOW = "visit_cancelled", "visit_no_show"
 LONGEST_MINUTES = 480  # a working day
@@ -65,14 +78,14 @@ class BookingWanted:
 
 
 @dataclass(frozen=True, slots=True)
-class Desk:
+class BookingRules:
     """Settings of the desk and the zone of the shop, in which messages name times."""
 
     settings: DeskSettings
     zone: tzinfo
 
 
-def book_visit(database: Database, wanted: BookingWanted, desk: Desk, entry: Entry) -> int:
+def book_visit(database: Database, wanted: BookingWanted, rules: BookingRules, entry: Entry) -> int:
     """Book a visit for a call and return its number; a call that is open ends with it.
 
     A call whose earlier visits are done, cancelled or missed can be booked again, with every
@@ -101,8 +114,8 @@ def book_visit(database: Database, wanted: BookingWanted, desk: Desk, entry: Ent
         check_shown(call, entry.submission)
         state = CallState.of(call)
         _check_bookable(session, state)
-        _check_free(session, wanted.slot.van_id, slot, desk)
-        visit_id = store.add_visit(session, _draft(wanted, slot, desk, entry))
+        _check_free(session, wanted.slot.van_id, slot, rules)
+        visit_id = store.add_visit(session, _draft(wanted, slot, rules, entry))
         ending = [OutcomeRecorded(CallOutcome.VISIT, wanted.note)] if state.is_open else []
         booked = _event(BOOKED, store.read_visit(session, visit_id), promised=wanted.promised)
         _add(session, state, [*ending, booked], entry)
@@ -110,7 +123,7 @@ def book_visit(database: Database, wanted: BookingWanted, desk: Desk, entry: Ent
 
 
 def move_visit(
-    database: Database, visit_id: int, wanted: SlotWanted, desk: Desk, entry: Entry
+    database: Database, visit_id: int, wanted: SlotWanted, rules: BookingRules, entry: Entry
 ) -> None:
     """Move a booked visit to another time or van; the new window is on time again.
 
@@ -123,8 +136,8 @@ def move_visit(
     slot = _checked(wanted, entry.at)
 
     def move(session: "Session", visit: StoredVisit) -> str:
-        _check_free(session, wanted.van_id, slot, desk, except_visit=visit.id)
-        window = arrival_window(slot.begins, desk.settings)
+        _check_free(session, wanted.van_id, slot, rules, except_visit=visit.id)
+        window = arrival_window(slot.begins, rules.settings)
         store.change_visit(
             session,
             visit.id,
@@ -253,19 +266,19 @@ def _check_bookable(session: "Session", state: CallState) -> None:
 
 
 def _check_free(
-    session: "Session", van_id: int, slot: Stretch, desk: Desk, except_visit: int = 0
+    session: "Session", van_id: int, slot: Stretch, rules: BookingRules, except_visit: int = 0
 ) -> None:
     van = store.van_to_book(session, van_id)
-    travel = desk.settings.travel_minutes
+    travel = rules.settings.travel_minutes
     around = slot.widened(travel)
     for other in store.visits_between(session, around.begins, around.ends, van_id=van_id):
         if other.id != except_visit:
-            begins, ends = (one.astimezone(desk.zone) for one in (other.starts_at, other.ends_at))
+            begins, ends = (one.astimezone(rules.zone) for one in (other.starts_at, other.ends_at))
             raise SlotTakenError(van.name, f"{begins:%H:%M} to {ends:%H:%M}", travel)
 
 
-def _draft(wanted: BookingWanted, slot: Stretch, desk: Desk, entry: Entry) -> VisitDraft:
-    window = arrival_window(slot.begins, desk.settings)
+def _draft(wanted: BookingWanted, slot: Stretch, rules: BookingRules, entry: Entry) -> VisitDraft:
+    window = arrival_window(slot.begins, rules.settings)
     client_id = entry.submission.client_id
     return VisitDraft(
         client_id=client_id,

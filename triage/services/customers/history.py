@@ -11,8 +11,6 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from triage.network.values import FaultNetwork, NetworkIndex
-from triage.services.call_change import Entry, change_call
-from triage.services.call_events import CallbackJudged, CallEvent
 from triage.services.call_state import CallState
 from triage.services.scope import appliance_title, network_of
 from triage.store.calls import read_call
@@ -68,33 +66,21 @@ def history_of(database: Database, call_id: int, now: datetime, callback_days: i
     """
     with database.reading() as session:
         state = CallState.of(read_call(session, call_id))
-        if not state.customer_id:
-            return History(state, (), None)
-        found = jobs_of_customer(session, state.customer_id)
-        words = {job.call_id: CallState.of(read_call(session, job.call_id)).words for job in found}
-    earlier = [job for job in found if job.opened_at < state.opened_at and job.call_id != call_id]
-    jobs = tuple(_shown(job, words[job.call_id], state, now, callback_days) for job in earlier)
+    if not state.customer_id:
+        return History(state, (), None)
+    found = jobs_of(database, state.customer_id, now, callback_days, machine_id=state.machine_id)
+    jobs = tuple(job for job in found if job.call_id < call_id)
     return History(state, jobs, next((job for job in jobs if job.is_recent_repair), None))
 
 
-def judge_callback(
-    database: Database, call_id: int, earlier_call_id: int, verdict: str, entry: Entry
-) -> None:
-    """Record whether this is the complaint of an earlier job again.
-
-    Raises
-    ------
-    ValueError
-        The verdict is neither ``same`` nor ``new``.
-    UnknownCallError, StaleCallError
-    """
-    if verdict not in (SAME, NEW):
-        raise ValueError(f'verdict "{verdict}"; expected "{SAME}" or "{NEW}"')
-
-    def decide(state: CallState, network: FaultNetwork) -> Sequence[CallEvent]:
-        return [CallbackJudged(earlier_call_id, verdict)]
-
-    change_call(database, call_id, entry, decide)
+def jobs_of(
+    database: Database, customer_id: int, now: datetime, callback_days: int, *, machine_id: int = 0
+) -> tuple[EarlierJob, ...]:
+    """Jobs of a customer, newest first; ``machine_id`` is the machine that is asked about."""
+    with database.reading() as session:
+        found = jobs_of_customer(session, customer_id)
+        words = {job.call_id: CallState.of(read_call(session, job.call_id)).words for job in found}
+    return tuple(_shown(job, words[job.call_id], machine_id, now, callback_days) for job in found)
 
 
 def ago(since: timedelta) -> str:
@@ -116,11 +102,11 @@ def ago(since: timedelta) -> str:
 
 
 def _shown(
-    job: StoredJob, words: str, state: CallState, now: datetime, callback_days: int
+    job: StoredJob, words: str, machine_id: int, now: datetime, callback_days: int
 ) -> EarlierJob:
     network = network_of(job.network_id)
     when = job.closed_at or job.opened_at
-    is_same = bool(state.machine_id) and job.machine_id == state.machine_id
+    is_same = bool(machine_id) and job.machine_id == machine_id
     is_recent = now - when <= timedelta(days=callback_days)
     repairs = tuple(
         network.repairs[name].title for name in _names(job.repairs) if name in network.repairs

@@ -3,17 +3,36 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from triage.errors import UnknownMachineError
 from triage.network.values import FaultNetwork
 from triage.services.call_change import Entry, change_call
 from triage.services.call_events import CallEvent, CustomerLinked, FindingUndone
-from triage.services.call_record import findings_on_record
+from triage.services.call_record import drives_of, findings_on_record
 from triage.services.call_state import CallState
 from triage.services.customers.folding import folded
 from triage.services.customers.phones import digits_searched, phone_number
-from triage.services.scope import OTHER_KINDS
+from triage.services.engines import network_choices
+from triage.services.scope import OTHER_KINDS, network_of
 from triage.store import customers as store
 from triage.store.customers import CustomerDraft, MachineDraft, StoredCustomer, StoredMachine
 from triage.store.database import Database
+
+__all__ = [
+    "CustomerEntered",
+    "MachineEntered",
+    "StoredCustomer",
+    "StoredMachine",
+    "add_customer",
+    "add_machine",
+    "all_drives",
+    "change_customer",
+    "change_machine",
+    "customer_draft",
+    "find_customer",
+    "link_customer",
+    "machine_of",
+    "search_customers",
+]
 
 FOUND_MAX = 20
 
@@ -171,3 +190,20 @@ def _machine_draft(entered: MachineEntered) -> MachineDraft:
         plate_text=entered.plate_text.strip(),
         place=entered.place.strip(),
     )
+
+
+def machine_of(customer: StoredCustomer, machine_id: int) -> StoredMachine:
+    """Machine of a customer, or ``UnknownMachineError``."""
+    for machine in customer.machines:
+        if machine.id == machine_id:
+            return machine
+    raise UnknownMachineError(machine_id, customer.id)
+
+
+def all_drives() -> dict[str, str]:
+    """Kinds of drive of every appliance by id; one that several have is named by the first."""
+    found: dict[str, str] = {}
+    for name, _ in network_choices():
+        for drive, title in drives_of(network_of(name)).items():
+            found.setdefault(drive, title)
+    return found
