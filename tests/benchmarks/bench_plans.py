@@ -105,7 +105,7 @@ def table(found: dict[str, list[Kept]]) -> str:
     lines = [
         "| network, visits | within P50 | within P80 | within P95 | minutes promised, spent "
         "| within the price range | above it | one visit promised, happened "
-        "| parts of the list promised, fitted |",
+        "| parts of the list needed: promised, happened |",
         "|---|---|---|---|---|---|---|---|---|",
     ]
     every = [job for jobs in found.values() for job in jobs]

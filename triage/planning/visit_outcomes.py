@@ -14,6 +14,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from triage.network.values import Part, Repair, RepairBy
 from triage.planning.costs import CostModel
@@ -22,6 +23,9 @@ from triage.planning.site_policy import ActionKind
 from triage.planning.site_problem import SiteProblem
 from triage.planning.value import ValueTable
 
+FloatArray = NDArray[np.float64]
+
+PRICE_STEPS = 20  # prices that stand for the range of one ending
 IGNORED_PROBABILITY = 1e-9  # of the whole visit; rarer ways to go on are left out
 
 
@@ -50,12 +54,14 @@ class VisitForecast:
 
     def minutes(self, level: float) -> float:
         """Minutes on site not exceeded with probability ``level``."""
-        return self._quantile([ending.minutes for ending in self.endings], level)
+        return self._quantile(np.array([[ending.minutes] for ending in self.endings]), level)
 
     def price_minor(self, low_level: float, high_level: float) -> tuple[int, int]:
-        """Range of the price: a low quantile of the low ends, a high one of the high ends."""
-        low = self._quantile([ending.price_minor[0] for ending in self.endings], low_level)
-        high = self._quantile([ending.price_minor[1] for ending in self.endings], high_level)
+        """Price not exceeded with two probabilities; within an ending any price is as likely."""
+        steps = (np.arange(PRICE_STEPS) + 0.5) / PRICE_STEPS
+        ends = np.array([ending.price_minor for ending in self.endings], dtype=np.float64)
+        prices = ends[:, :1] + np.diff(ends, axis=1) * steps  # (E, PRICE_STEPS)
+        low, high = (self._quantile(prices, level) for level in (low_level, high_level))
         return round(low), round(high)
 
     @property
@@ -77,11 +83,13 @@ class VisitForecast:
         )
         return solved / total
 
-    def _quantile(self, values: Sequence[float], level: float) -> float:
-        order = np.argsort(values, kind="stable")
-        weights = np.array([self.endings[k].probability for k in order])
+    def _quantile(self, values: FloatArray, level: float) -> float:
+        """Quantile of equally likely values (E, N) of every ending."""
+        probability = np.array([ending.probability for ending in self.endings])
+        order = np.argsort(values, axis=None, kind="stable")
+        weights = np.repeat(probability / values.shape[1], values.shape[1])[order]
         reached = np.cumsum(weights) >= level * weights.sum() * (1.0 - 1e-12)
-        return float(values[int(order[int(np.argmax(reached))])])
+        return float(values.ravel()[order[int(np.argmax(reached))]])
 
 
 def visit_forecast(

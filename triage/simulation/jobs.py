@@ -54,7 +54,8 @@ class Call:
 class Played:
     """What a job came to. ``wrong_parts`` were fitted although nothing they cure had failed.
 
-    ``price_minor`` is what the customer pays, ``parts`` are those fitted.
+    ``price_minor`` is what the customer pays; ``parts`` were fitted and something they cure had
+    failed.
     """
 
     cost_minor: float
@@ -167,7 +168,7 @@ class _Visit:
         self._loaded = loaded
         self._taken, self._fitted = set(self._loaded), set[str]()
         self._cost_minor, self._minutes = costs.trip_minor, 0.0
-        self._price_minor = float(costs.service_fee_minor)
+        self._price_minor, self._needed = float(costs.service_fee_minor), set[str]()
         self._tests, self._repairs, self._wrong_parts, self._visits = 0, 0, 0, 1
         self._evidence, self._setup = call.evidence, Setup.found(engine.network)
         self._look()
@@ -207,7 +208,9 @@ class _Visit:
             self._price_minor += self._price_of(repair)
         if repair.by is not RepairBy.LICENSED_TRADE:
             self._fitted |= set(repair.parts)
-            if not set(repair.cures) & set(before.failed):
+            if set(repair.cures) & set(before.failed):
+                self._needed |= set(repair.parts)
+            else:
                 self._wrong_parts += len(repair.parts)
         answer = WORKS if self.machine.works else STILL_FAILS
         self._evidence = self._evidence.adding(
@@ -224,7 +227,7 @@ class _Visit:
         return Played(
             cost_minor=self._cost_minor + in_vain + further_minor,
             price_minor=self._price_minor,
-            parts=frozenset(self._fitted),
+            parts=frozenset(self._needed),
             minutes_on_site=self._minutes,
             tests=self._tests,
             repairs=self._repairs,
