@@ -15,8 +15,10 @@ from hypothesis import strategies as st
 from tests.web.conftest import CHEAP, make_app, signed_in_visitor
 from tests.web.page import Visitor
 from tests.web.taking_calls import begin
+from triage.services.people.passwords import STRONG
 from webform.app import create_app
 from webform.config import Config, ConfigError
+from webform.desk import EXTENSION
 from webform.formatting import bar, minutes, percent
 from webform.secret_key import secret_key
 
@@ -94,6 +96,12 @@ def test_pages_allow_nothing_inside_and_are_not_kept(app: Flask) -> None:
     assert "unsafe" not in policy
     assert headers["Cache-Control"] == "no-store"
     assert headers["X-Content-Type-Options"] == "nosniff"
+
+
+def test_app_of_a_shop_spends_on_passwords_what_is_recommended(tmp_path: Path) -> None:
+    app = create_app(Config(data_folder=tmp_path))
+
+    assert app.extensions[EXTENSION].passwords is STRONG
 
 
 def test_session_cookie_is_hidden_from_scripts_and_secure_on_https(tmp_path: Path) -> None:

@@ -7,6 +7,7 @@ from wtforms import Form, SelectChoice, SelectField, StringField
 from wtforms.validators import ValidationError
 
 from triage.services.people.audit import ActFilter, Action
+from triage.services.people.roles import written
 from webform.owner.people_texts import NOBODY, action_text
 
 NOT_SIGNED_IN = "nobody"  # no name begins so: the value of a choice, never shown
@@ -31,10 +32,11 @@ class AuditForm(Form):
         """Return what was chosen as a filter; a day that cannot be read counts as none."""
         person = self.person.data or ""
         name = person.removeprefix(NAME) if person.startswith(NAME) else None
+        action = self.action.data or ""
         midnight = self._midnight(time_zone)
         return ActFilter(
-            by="" if person == NOT_SIGNED_IN else name,
-            action=self.action.data or "",
+            by="" if person == NOT_SIGNED_IN else name and written(name),
+            action=action if action in list(Action) else "",
             since=midnight,
             before=None if midnight is None else midnight + timedelta(days=1),
         )

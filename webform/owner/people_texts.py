@@ -28,6 +28,13 @@ ACTIONS: Mapping[str, str] = {
     Action.SIGN_IN_FAILED: "failed to sign in",
     Action.TOKEN_MADE: "made a token",
     Action.TOKEN_REVOKED: "revoked a token",
+    Action.SETTINGS_SAVED: "saved the settings",
+    Action.CLOSING_CORRECTED: "corrected a closed job",
+    Action.JOBS_EXPORTED: "saved closed jobs as a file",
+    Action.CUSTOMER_EXPORTED: "saved all that is known of a customer",
+    Action.CUSTOMER_ERASED: "erased a customer",
+    Action.PLATE_NOTE_ADDED: "added to the list by plate",
+    Action.PLATE_NOTE_REMOVED: "took from the list by plate",
 }
 
 

@@ -24,7 +24,7 @@ from triage.errors import (
 )
 from triage.services.people.audit import Action, Stamp, act
 from triage.services.people.passwords import Passwords, check_new_password
-from triage.services.people.roles import Person, Role
+from triage.services.people.roles import Person, Role, written
 from triage.store.audit import StoredAct, add_act
 from triage.store.database import Database
 from triage.store.people import (
@@ -309,7 +309,7 @@ def _add(
     must_change_password: bool = True,
 ) -> Account:
     login = _folded(person.login)
-    if LOGIN.fullmatch(login) is None:
+    if not login:
         raise LoginRuleError(person.login)
     new = NewUser(
         login=login,
@@ -362,11 +362,13 @@ def _with_digest(user: StoredUser, digest: str, *, must_change_password: bool) -
 
 
 def _folded(login: str) -> str:
-    return login.strip().casefold()
+    """Login as it is stored; empty, which nobody has, if it cannot be one."""
+    folded = login.strip().casefold()
+    return folded if LOGIN.fullmatch(folded) else ""
 
 
 def _checked_name(name: str) -> str:
-    plain = " ".join(name.split())
+    plain = written(name)
     if not 0 < len(plain) <= NAME_MAX:
         raise NameRuleError(NAME_MAX)
     return plain

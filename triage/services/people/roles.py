@@ -19,3 +19,12 @@ class Person:
     login: str
     name: str
     role: Role
+
+
+def written(name: str) -> str:
+    r"""Name on one line, without what cannot be seen, which databases and lists do not take.
+
+    >>> written("  Parts \x00 desk ")
+    'Parts desk'
+    """
+    return " ".join("".join(one for one in name if one.isprintable() or one.isspace()).split())

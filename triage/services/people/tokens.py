@@ -13,7 +13,7 @@ from datetime import datetime, timedelta
 
 from triage.errors import NameRuleError, UnknownPersonError, UnknownTokenError
 from triage.services.people.audit import Action, Stamp, act
-from triage.services.people.roles import Person, Role
+from triage.services.people.roles import Person, Role, written
 from triage.store.audit import add_act
 from triage.store.database import Database
 from triage.store.people import (
@@ -72,7 +72,7 @@ def make_token(
     ------
     NameRuleError, UnknownPersonError
     """
-    plain = " ".join(name.split())
+    plain = written(name)
     if not 0 < len(plain) <= NAME_MAX:
         raise NameRuleError(NAME_MAX)
     secret = PREFIX + random_bytes(BYTES).hex()
