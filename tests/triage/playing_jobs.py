@@ -102,9 +102,11 @@ def phoned(
     return call_id
 
 
-def repaired(database: Database, *, at: datetime = ON_SITE, **options: object) -> int:
+def repaired(
+    database: Database, *, at: datetime = ON_SITE, phoned_at: datetime = NINE, **options: object
+) -> int:
     """A job in which the pump was tested, found burnt and replaced, and then worked."""
-    call_id = phoned(database, **options)  # type: ignore[arg-type]
+    call_id = phoned(database, at=phoned_at, **options)  # type: ignore[arg-type]
     add(database, call_id, finding("sees_standing_water", "found"), at=at)
     pump = finding("tests_drain_pump", "silent")
     add(database, call_id, pump, at=at + timedelta(minutes=8))

@@ -365,3 +365,4 @@ def test_same_complaint_on_the_same_machine_soon_after_is_proposed_as_a_call_bac
     assert [(one.call_id, one.is_same_machine) for one in shown.earlier] == [(first, True)]
     assert (shown.given.callback_of, shown.given.callback_kind) == (first, CallBackKind.SAME)
     assert (shown.given.fee_minor, shown.given.labour_minor) == (0, 0)  # own work is guaranteed
+    assert [part.price_minor for part in shown.given.parts] == [0]  # and so is the pump

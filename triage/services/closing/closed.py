@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from triage.network.values import NetworkIndex
+from triage.network.values import NetworkIndex, Observation
 from triage.services.calls import Database
 from triage.services.closing.keeping import given_of
 from triage.services.closing.promise import promised_of
@@ -69,6 +69,7 @@ class JobInFull:
     given: ClosingGiven
     promised: Promised | None
     titles: Mapping[str, str]
+    observations: Mapping[str, Observation]
     rank: int | None
     was_aboard: bool
     followed_by: StoredClosing | None
@@ -107,6 +108,7 @@ def job_in_full(database: Database, call_id: int) -> JobInFull:
         given=given,
         promised=promise,
         titles=titles_of(closing.network_id),
+        observations=network_of(closing.network_id).observations,
         rank=_rank(given, promise),
         was_aboard=all(part.was_aboard for part in given.parts),
         followed_by=back,

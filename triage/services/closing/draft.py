@@ -4,14 +4,16 @@ When the plan was right, nothing has to be changed. What is proposed as the caus
 findings made before the first repair and from the repair after which the machine worked.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
+from triage.errors import NotClosedError
 from triage.inference.engine import Cause, Engine
 from triage.network.values import FaultNetwork, Part, Repair
 from triage.planning.shop import ShopSettings
 from triage.services.calls import Database
 from triage.services.closing.causes import ranked_causes
+from triage.services.closing.keeping import given_of
 from triage.services.closing.proposal import EarlierJob, earlier_job, proposed
 from triage.services.closing.story import evidence_of, story_of
 from triage.services.closing.values import ClosingGiven
@@ -81,7 +83,8 @@ def closing_draft(
     ranked = ranked_causes(engine, evidence) if is_ours else ()
     earlier = tuple(earlier_job(one, machine, story, stories.get(one.call_id)) for one in before)
     given = proposed(story, engine, settings, ranked, visits, earlier, now)
-    shown = _shown(ranked, given)
+    kept = None if standing is None else given_of(standing.data)
+    shown = _shown(ranked, given if kept is None else kept)
     return ClosingDraft(
         call_id=call_id,
         version=call.version,
@@ -100,6 +103,22 @@ def closing_draft(
         ),
         ordered=story.ordered,
     )
+
+
+def correction_draft(
+    database: Database, call_id: int, settings: ShopSettings, now: datetime
+) -> ClosingDraft:
+    """The same for a job that is closed, filled in with how it was closed.
+
+    Raises
+    ------
+    UnknownCallError, NotClosedError
+    """
+    draft = closing_draft(database, call_id, settings, now)
+    if draft.standing is None:
+        raise NotClosedError(call_id)
+    given = given_of(draft.standing.data)
+    return replace(draft, given=given)
 
 
 def _shown(ranked: tuple[Cause, ...], given: ClosingGiven) -> tuple[Cause, ...]:

@@ -13,7 +13,7 @@ from triage.services.closing.amounts import half_up, minor_of_minutes
 from triage.services.closing.causes import LIKELY, is_no_fault, proposed_causes
 from triage.services.closing.story import Story
 from triage.services.closing.values import CallBackKind, ClosingGiven, ClosingOutcome, PartUsed
-from triage.services.job.events import PieceUsed, RepairDone, Verified
+from triage.services.job.events import Verified
 from triage.store.closings import StoredClosing, VisitTimes
 
 STILL_THERE = timedelta(hours=1)  # after the last entry: closing belongs to the visit
@@ -39,6 +39,7 @@ class EarlierJob:
     days: int
     network_id: str
     causes: tuple[str, ...]
+    parts: frozenset[str]
     is_same_machine: bool
     has_same_complaint: bool
 
@@ -53,6 +54,7 @@ def earlier_job(
         days=max(0, (story.call.opened_at - closed.closed_at).days),
         network_id=closed.network_id,
         causes=tuple(str(entry["cause"]) for entry in closed.data.causes),
+        parts=frozenset(part.part_id for part in closed.data.parts),
         is_same_machine=machine_id is not None and closed.machine_id == machine_id,
         has_same_complaint=bool(named & story.volunteered),
     )
@@ -70,7 +72,7 @@ def proposed(
     """Closing of a job before anybody has touched it."""
     outcome = _outcome(story, engine, ranked)
     came = _times_came(story, visits, now)
-    parts = _parts(story, engine.network, settings)
+    parts = _parts(story, engine.network, settings, _guaranteed(earlier, settings))
     back = _call_back(earlier, settings)
     kind = CallBackKind.NONE
     if back is not None:
@@ -156,28 +158,23 @@ def _labour(story: Story, engine: Engine, settings: ShopSettings, parts: Sequenc
     return minor_of_minutes(minutes, costs.labour_price_minor_per_hour)
 
 
-def _parts(story: Story, network: FaultNetwork, settings: ShopSettings) -> tuple[PartUsed, ...]:
+def _parts(
+    story: Story, network: FaultNetwork, settings: ShopSettings, guaranteed: frozenset[str]
+) -> tuple[PartUsed, ...]:
+    """Parts that were fitted; one that is still guaranteed costs the customer nothing."""
     return tuple(
-        _part(piece, done, story, network, settings)
+        PartUsed(
+            part=piece.part,
+            variant=piece.variant,
+            pieces=piece.pieces,
+            price_minor=0
+            if piece.part in guaranteed
+            else price_of_part(network, settings, piece.part, piece.variant),
+            was_aboard=piece.part not in story.ordered,
+        )
         for done in story.repairs
         for piece in done.pieces
         if piece.part in network.parts
-    )
-
-
-def _part(
-    piece: PieceUsed,
-    done: RepairDone,
-    story: Story,
-    network: FaultNetwork,
-    settings: ShopSettings,
-) -> PartUsed:
-    return PartUsed(
-        part=piece.part,
-        variant=piece.variant,
-        pieces=piece.pieces,
-        price_minor=price_of_part(network, settings, piece.part, piece.variant),
-        was_aboard=piece.part not in story.ordered,
     )
 
 
@@ -190,6 +187,16 @@ def price_of_part(network: FaultNetwork, settings: ShopSettings, part: str, vari
     low, high = network.parts[part].cost
     cost = (low + high) / 2 if known is None else known
     return half_up(cost * settings.costs.part_mark_up)
+
+
+def _guaranteed(earlier: Sequence[EarlierJob], settings: ShopSettings) -> frozenset[str]:
+    """Parts that an earlier job fitted to the same machine and that are still guaranteed."""
+    fitted = (
+        one.parts
+        for one in earlier
+        if one.is_same_machine and one.days <= settings.warranty_parts_days
+    )
+    return frozenset(part for parts in fitted for part in parts)
 
 
 def _call_back(earlier: Sequence[EarlierJob], settings: ShopSettings) -> EarlierJob | None:
