@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 FloatArray = NDArray[np.float64]
 
 SLACK = 0.25  # standard deviations a job; half the shift that is to be found soon
-THRESHOLD = 16.0  # one false alarm in about 10,000 jobs, simulated with exponential surprise
+THRESHOLD = 16.0  # one false alarm in about 7,500 jobs, simulated with exponential surprise
 
 
 @dataclass(frozen=True, slots=True, eq=False)
