@@ -9,7 +9,7 @@ from triage.services.job.place import STILL_BROKEN
 from webform.formatting import minutes, money_range, nowrap, percent
 
 DEPTH_SHOWN_MAX = 6  # deeper lines are not moved further in; the number of their line tells
-PRINTED_SHARE = 0.015  # lines that fewer visits come to are on the phone only
+RARE_SHARE = 0.02  # lines that fewer visits come to stand apart, and are not printed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -17,7 +17,8 @@ class PlanLineShown:
     """A line of the plan.
 
     ``came_from`` is the number of the line it follows, 0 for the first; ``answer`` the id of the
-    result that leads here and ``came_by`` its words. ``then`` says where each result leads.
+    result that leads here and ``came_by`` its words. ``then`` says where each result leads. Few visits
+    come to a line that ``is_rare``.
     """
 
     number: int
@@ -32,7 +33,7 @@ class PlanLineShown:
     acceptance: str
     then: tuple[str, ...]
     is_now: bool
-    is_printed: bool
+    is_rare: bool
 
 
 def plan_lines(plan: BranchingPlan, now: PlanLine | None) -> tuple[PlanLineShown, ...]:
@@ -55,15 +56,21 @@ def _line(
         kind=line.kind.value,
         title=line.title,
         facts=_facts(line, plan.currency),
-        acceptance=line.test.acceptance if line.test else "",
+        acceptance=line.test.acceptance if line.test and _is_first(line, plan) else "",
         then=tuple(
             f"{one.came_by}: step {one.number}"
             for one in plan.lines
             if one.came_from == line.number
         ),
         is_now=now is not None and now.number == line.number,
-        is_printed=line.probability >= PRINTED_SHARE,
+        is_rare=line.probability < RARE_SHARE and line is not now,
     )
+
+
+def _is_first(line: PlanLine, plan: BranchingPlan) -> bool:
+    """Whether no line before this one has the same test: what is good is told once."""
+    first = next(one for one in plan.lines if one.test == line.test)
+    return first.number == line.number
 
 
 def _answer(parent: PlanLine | None, label: str) -> str:

@@ -126,6 +126,7 @@ class SheetScreen:
     nothing_failed: str
     plan_note: str
     plan: tuple[PlanLineShown, ...]
+    rare: tuple[PlanLineShown, ...]
     plan_beyond: str
     picture: Markup
     log: tuple[LogRow, ...]
@@ -153,7 +154,7 @@ def sheet_screen(sheet: JobSheet, now: datetime) -> SheetScreen:
     step, note = _step(sheet, card)
     line = sheet.plan.lines[0] if sheet.place and sheet.place.is_off else None
     line = line or (sheet.place.line if sheet.place else None)
-    ranking = sheet.ranking
+    lines, ranking = plan_lines(sheet.plan, line), sheet.ranking
     priced = {one.repair.id: one for one in sheet.prices}
     likely = priced.get(card.id) if card else None
     name = sheet.customer.name if sheet.customer else state.call.caller
@@ -194,7 +195,8 @@ def sheet_screen(sheet: JobSheet, now: datetime) -> SheetScreen:
         ),
         nothing_failed=percent(ranking.nothing_failed) if ranking else "",
         plan_note=_plan_note(sheet),
-        plan=plan_lines(sheet.plan, line),
+        plan=tuple(one for one in lines if not one.is_rare),
+        rare=tuple(one for one in lines if one.is_rare),
         plan_beyond=nowrap(sheet.plan.beyond_sentence),
         picture=Markup(draw_branching_plan(sheet.plan, network.title)),
         log=log_rows(sheet.site_made, state.told, network),
