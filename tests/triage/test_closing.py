@@ -366,3 +366,25 @@ def test_same_complaint_on_the_same_machine_soon_after_is_proposed_as_a_call_bac
     assert (shown.given.callback_of, shown.given.callback_kind) == (first, CallBackKind.SAME)
     assert (shown.given.fee_minor, shown.given.labour_minor) == (0, 0)  # own work is guaranteed
     assert [part.price_minor for part in shown.given.parts] == [0]  # and so is the pump
+
+
+def test_minutes_are_those_from_arriving_to_leaving(database: Database) -> None:
+    call_id = repaired(database)
+    add(database, call_id, Draft("job_arrived", {}), at=ON_SITE - timedelta(minutes=6))
+    add(database, call_id, Draft("job_left", {}), at=ON_SITE + timedelta(minutes=50))
+
+    assert draft(database, call_id).given.minutes == 56
+
+
+def test_call_back_that_the_phone_judged_is_taken_as_judged(database: Database) -> None:
+    who = customer(database)
+    first = repaired(database, of=who)
+    close(database, first)
+    again = repaired(database, of=who, at=ON_SITE + timedelta(days=9))
+    judged = Draft("callback", {"call_id": first, "verdict": "new"})
+    add(database, again, judged, at=NINE + timedelta(minutes=1))
+
+    given = draft(database, again).given
+
+    assert (given.callback_of, given.callback_kind) == (first, CallBackKind.NEW)
+    assert given.fee_minor == 9000

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from flask import url_for
 
@@ -77,7 +78,7 @@ class JobScreen:
 
 def closed_screen(found: ClosedPage, chosen: Mapping[str, str]) -> ClosedScreen:
     """Page of the list, with links that keep what was chosen."""
-    kept = {name: value for name, value in chosen.items() if value}
+    kept: dict[str, Any] = {name: value for name, value in chosen.items() if value}
     jobs = "1 job" if found.count == 1 else f"{found.count} jobs"
     return ClosedScreen(
         rows=tuple(_row(line) for line in found.lines),
@@ -89,7 +90,7 @@ def closed_screen(found: ClosedPage, chosen: Mapping[str, str]) -> ClosedScreen:
     )
 
 
-def _page(page: int, kept: Mapping[str, str]) -> str:
+def _page(page: int, kept: Mapping[str, Any]) -> str:
     return url_for("owner.closed_jobs", page=page, **kept)
 
 

@@ -121,9 +121,10 @@ def titles_of(network_id: str) -> dict[str, str]:
         return {}
     index = NetworkIndex(network_of(network_id))
     network = index.network
-    named = {**network.repairs, **network.parts, **network.observations}
     return {
-        **{name: entry.title for name, entry in named.items()},
+        **{entry.id: entry.title for entry in network.repairs.values()},
+        **{entry.id: entry.title for entry in network.parts.values()},
+        **{entry.id: entry.title for entry in network.observations.values()},
         **{mode: index.mode_title(mode) for mode in index.modes},
     }
 

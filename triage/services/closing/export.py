@@ -12,6 +12,7 @@ import json
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from triage.services.call_events import FindingMade
 from triage.services.calls import Database
 from triage.services.closing.story import story_of
 from triage.store.calls import read_call
@@ -93,7 +94,7 @@ def _entries(database: Database, wanted: ClosingFilter | None) -> Iterator[dict[
             findings = [
                 f"{one.event.observation}={one.event.answer}"
                 for one in told
-                if hasattr(one.event, "observation")
+                if isinstance(one.event, FindingMade)
             ]
             yield _entry(closing, findings)
 

@@ -73,12 +73,9 @@ def proposed(
     outcome = _outcome(story, engine, ranked)
     came = _times_came(story, visits, now)
     parts = _parts(story, engine.network, settings, _guaranteed(earlier, settings))
-    back = _call_back(earlier, settings)
-    kind = CallBackKind.NONE
-    if back is not None:
-        kind = CallBackKind.SAME if back.has_same_complaint else CallBackKind.NEW
-    is_own_guarantee = kind is CallBackKind.SAME
-    fee = 0 if came == 0 or is_own_guarantee else settings.costs.service_fee_minor
+    back, kind = _call_back(story, earlier, settings)
+    is_free = back is not None and _is_own_guarantee(back, kind, settings)
+    fee = 0 if came == 0 or is_free else settings.costs.service_fee_minor
     is_repaired = outcome is ClosingOutcome.REPAIRED and came > 0
     return ClosingGiven(
         outcome=outcome,
@@ -89,9 +86,7 @@ def proposed(
         minutes=_minutes(story, visits, now),
         visits=came,
         fee_minor=fee,
-        labour_minor=_labour(story, engine, settings, parts)
-        if is_repaired and not is_own_guarantee
-        else 0,
+        labour_minor=_labour(story, engine, settings, parts) if is_repaired and not is_free else 0,
         callback_of=0 if back is None else back.call_id,
         callback_kind=kind,
         note=story.outcome_note if came == 0 else "",
@@ -128,6 +123,8 @@ def _minutes(story: Story, visits: Sequence[VisitTimes], now: datetime) -> float
 
     The day's work goes on until the job is closed, if that is soon after the last entry.
     """
+    if story.stays:
+        return _minutes_stayed(story, now)
     total = 0.0
     for _, of_day in groupby(sorted(story.times), key=lambda at: at.date()):
         entries = list(of_day)
@@ -141,6 +138,16 @@ def _minutes(story: Story, visits: Sequence[VisitTimes], now: datetime) -> float
     kept = [one for one in visits if one.state != "no_show" and one.starts_at <= now]
     slots = sum((one.ends_at - one.starts_at).total_seconds() / 60 for one in kept)
     return float(round(slots)) if kept else None
+
+
+def _minutes_stayed(story: Story, now: datetime) -> float:
+    """Minutes from arriving to leaving; a stay that has not ended lasts until now, if it may."""
+    total = 0.0
+    for came, left in story.stays:
+        last = max([came, *(at for at in story.times if at >= came)])
+        end = left or (now if last <= now <= last + STILL_THERE else last)
+        total += (end - came).total_seconds() / 60
+    return float(max(1, round(total)))
 
 
 def _labour(story: Story, engine: Engine, settings: ShopSettings, parts: Sequence[PartUsed]) -> int:
@@ -199,8 +206,25 @@ def _guaranteed(earlier: Sequence[EarlierJob], settings: ShopSettings) -> frozen
     return frozenset(part for parts in fitted for part in parts)
 
 
-def _call_back(earlier: Sequence[EarlierJob], settings: ShopSettings) -> EarlierJob | None:
-    """The last job on the same machine, if own work on it is still guaranteed."""
-    on_machine = (one for one in earlier if one.is_same_machine)
-    last = next(on_machine, None)
-    return last if last is not None and last.days <= settings.warranty_labour_days else None
+def _call_back(
+    story: Story, earlier: Sequence[EarlierJob], settings: ShopSettings
+) -> tuple[EarlierJob | None, CallBackKind]:
+    """Earlier job that this one follows up, as the phone judged it.
+
+    Where nobody judged, the last job on the same machine while own work on it is guaranteed.
+    """
+    if story.callback is not None:
+        judged = next((one for one in earlier if one.call_id == story.callback.call_id), None)
+        is_same = story.callback.verdict == CallBackKind.SAME
+    else:
+        judged = next((one for one in earlier if one.is_same_machine), None)
+        if judged is not None and judged.days > settings.warranty_labour_days:
+            judged = None
+        is_same = judged is not None and judged.has_same_complaint
+    if judged is None:
+        return None, CallBackKind.NONE
+    return judged, CallBackKind.SAME if is_same else CallBackKind.NEW
+
+
+def _is_own_guarantee(back: EarlierJob, kind: CallBackKind, settings: ShopSettings) -> bool:
+    return kind is CallBackKind.SAME and back.days <= settings.warranty_labour_days

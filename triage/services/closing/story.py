@@ -12,9 +12,18 @@ from itertools import pairwise
 from triage.inference import evidence as inference
 from triage.inference.evidence import Evidence, Finding
 from triage.network.values import VOLUNTEERED, Channel, FaultNetwork
-from triage.services.call_events import CallOutcome, FindingMade, FindingUndone, OutcomeRecorded
+from triage.services.call_events import (
+    CallbackJudged,
+    CallOutcome,
+    CallReopened,
+    FindingMade,
+    FindingUndone,
+    OutcomeRecorded,
+)
 from triage.services.call_events import from_stored as phone_event
 from triage.services.job.events import (
+    Arrived,
+    Left,
     PartOrdered,
     QuoteAuthorised,
     QuoteDeclined,
@@ -50,6 +59,8 @@ class _Reader:
     declined: QuoteDeclined | None = None
     ordered: list[str] = field(default_factory=list)
     times: list[tuple[datetime, str]] = field(default_factory=list)  # of the visit, with its step
+    stays: list[tuple[datetime, datetime | None]] = field(default_factory=list)
+    callback: CallbackJudged | None = None
 
     def read(self, stored: StoredEvent) -> None:
         if is_of_job(stored.kind):
@@ -58,7 +69,10 @@ class _Reader:
             outcome = phone_event(stored.kind, stored.payload)
             if isinstance(outcome, OutcomeRecorded) and self.outcome_at is None:
                 self.outcome, self.outcome_at = outcome, stored.at
-        elif stored.kind == "reopened":
+        elif stored.kind == CallbackJudged.kind:
+            judged = phone_event(stored.kind, stored.payload)
+            self.callback = judged if isinstance(judged, CallbackJudged) else None
+        elif stored.kind == CallReopened.kind:
             self.outcome = self.outcome_at = None
 
     def _read_job(self, stored: StoredEvent) -> None:
@@ -83,8 +97,17 @@ class _Reader:
                 self.declined, self.is_authorised = event, False
             case PartOrdered(part):
                 self.ordered.append(part)
+            case Arrived():
+                self.stays.append((stored.at, None))
+                self.times.append((stored.at, ""))
+            case Left():
+                self._leave(stored.at)
             case _:
                 pass
+
+    def _leave(self, at: datetime) -> None:
+        if self.stays and self.stays[-1][1] is None:
+            self.stays[-1] = (self.stays[-1][0], at)
 
     def _drop_finding(self, observation: str) -> None:
         """Drop an earlier answer to the same question, unless a repair has come between."""
@@ -111,7 +134,8 @@ class Story:
     ``told`` are findings and repairs that hold, in their order. ``ended_at`` is when the phone call
     ended, None if it has not. ``quote_minor`` is the price the customer said yes to, or None.
     ``minutes`` are the minutes each step of the visit took, where its entries were made one by one;
-    ``times`` are those of all entries made on site.
+    ``times`` are those of all entries made on site. ``stays`` are from arriving to leaving, None
+    where nobody said that they left. ``callback`` is what the phone judged of an earlier job.
     """
 
     call: StoredCall
@@ -124,6 +148,8 @@ class Story:
     ordered: tuple[str, ...]
     minutes: dict[str, float]
     times: tuple[datetime, ...]
+    stays: tuple[tuple[datetime, datetime | None], ...]
+    callback: CallbackJudged | None
 
     @property
     def repairs(self) -> tuple[RepairDone, ...]:
@@ -178,6 +204,8 @@ def story_of(call: StoredCall) -> Story:
         ordered=tuple(reader.ordered),
         minutes=_minutes(on_site),
         times=tuple(at for at, _ in on_site),
+        stays=tuple(reader.stays),
+        callback=reader.callback,
     )
 
 
@@ -222,6 +250,6 @@ def _minutes(steps: Sequence[tuple[datetime, str]]) -> dict[str, float]:
     minutes: dict[str, float] = {}
     for (before, _), (at, step) in pairwise(steps):
         gap = (at - before).total_seconds() / 60
-        if TYPED_AT_ONCE_MINUTES <= gap <= LONGEST_STEP_MINUTES:
+        if step and TYPED_AT_ONCE_MINUTES <= gap <= LONGEST_STEP_MINUTES:
             minutes[step] = round(gap, 1)
     return minutes
