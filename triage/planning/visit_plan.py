@@ -11,10 +11,10 @@ import numpy as np
 
 from triage.inference.engine import Engine
 from triage.inference.evidence import Evidence
-from triage.network.values import Observation, Repair, RepairBy
+from triage.network.values import FaultNetwork, Observation, Repair, RepairBy
 from triage.planning.costs import CostModel
 from triage.planning.endings import Outcome, VisitChoice, outcome_of_call
-from triage.planning.plan_tree import PlanNode, plan_tree
+from triage.planning.plan_tree import PlanNode, PlanTree, plan_tree
 from triage.planning.problem import SOLVED
 from triage.planning.replacement import (
     ReplacementAdvice,
@@ -28,7 +28,7 @@ from triage.planning.site_policy import ActionKind, BasePolicy
 from triage.planning.site_problem import SiteProblem, site_problem
 from triage.planning.tour import TourLoad
 from triage.planning.van import VisitNeeds, best_load_of_day, visit_needs, with_van
-from triage.planning.visit_outcomes import visit_forecast
+from triage.planning.visit_outcomes import VisitForecast, visit_forecast
 
 TESTS_MAX = 8
 COVERED_SHARE = 0.99  # of the visits that the forecast spells out, within so many steps
@@ -138,8 +138,6 @@ def first_visit_plan(
     load = best_load_of_day([needs], settings)
     ready = needs.ready(load.take)
     site = with_van(at_hand, ready, costs.return_trip_minor)
-    policy = BasePolicy(site.problem, IGNORED_SHARE)
-    tree = plan_tree(policy, covered_share=COVERED_SHARE, nodes_max=NODES_MAX)
     needed = _needed_probability(site)
     steps = _caller_steps(site, costs)
     advice = advice_on_site(site, network, settings, age_found(network, evidence))
@@ -152,7 +150,7 @@ def first_visit_plan(
         carrying_minor=needs.carrying_minor(load.take, settings),
     )
     leading = max(site.repairs, key=lambda repair: needed[repair.id])
-    forecast = visit_forecast(site, tree, dict(network.parts), costs, settings.quote_declined_share)
+    tree, forecast = _forecast(site, network, costs, settings.quote_declined_share)
     return VisitPlan(
         outcome=outcome_of_call(choice, [step.repair for step in steps], _too_dear(advice)),
         tests=tuple(_trunk(site, tree.root)),
@@ -172,6 +170,15 @@ def first_visit_plan(
         advice=advice,
         currency=network.currency,
     )
+
+
+def _forecast(
+    site: SiteProblem, network: FaultNetwork, costs: CostModel, declined_share: float
+) -> tuple[PlanTree, VisitForecast]:
+    """The plan spelt out, and the ways the visit may go by it."""
+    policy = BasePolicy(site.problem, IGNORED_SHARE)
+    tree = plan_tree(policy, covered_share=COVERED_SHARE, nodes_max=NODES_MAX)
+    return tree, visit_forecast(site, tree, dict(network.parts), costs, declined_share)
 
 
 def _needed_probability(site: SiteProblem) -> dict[str, float]:
