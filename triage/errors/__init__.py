@@ -37,7 +37,8 @@ TriageError
 ├── CustomerError
 │   ├── UnknownCustomerError     no customer of that number on record
 │   ├── UnknownMachineError      the customer has no machine of that number
-│   └── StaleCustomerError       the customer changed since the page was shown
+│   ├── StaleCustomerError       the customer changed since the page was shown
+│   └── UnfinishedJobsError      a customer is to be erased whose calls have not ended
 ├── BookingError
 │   ├── UnknownVisitError        no visit of that number
 │   ├── UnknownFeedError         a calendar's address that is not in use
@@ -68,8 +69,14 @@ TriageError
 │   ├── WrongPresentPasswordError  the present password is another one
 │   ├── LastOwnerError           the shop would be left without an owner
 │   └── UnknownTokenError        no token of that number
+├── BackupError
+│   ├── NothingToBackUpError     a folder lacks what a backup is made of
+│   ├── NotABackupError          a folder is no backup
+│   ├── OverwriteError           something is where a backup is to be put
+│   └── DamagedBackupError       a database or its copy is not whole
 └── StoreError
-    └── NewerDatabaseError       a newer program wrote the database
+    ├── NewerDatabaseError       a newer program wrote the database
+    └── StoreInUseError          a database is to be replaced that a program has open
 
 Each class builds its own message, so that one class has one wording.
 """
@@ -105,6 +112,7 @@ from triage.errors.closing import (
 from triage.errors.customers import (
     CustomerError,
     StaleCustomerError,
+    UnfinishedJobsError,
     UnknownCustomerError,
     UnknownMachineError,
 )
@@ -164,16 +172,27 @@ from triage.errors.settings import (
     SettingsFileError,
 )
 from triage.errors.shop import StaleSettingsError
-from triage.errors.store import NewerDatabaseError, StoreError
+from triage.errors.store import (
+    BackupError,
+    DamagedBackupError,
+    NewerDatabaseError,
+    NotABackupError,
+    NothingToBackUpError,
+    OverwriteError,
+    StoreError,
+    StoreInUseError,
+)
 
 __all__ = [
     "AlreadyClosedError",
+    "BackupError",
     "BookingError",
     "CalculationError",
     "CallError",
     "ClosedJobError",
     "ClosingError",
     "CustomerError",
+    "DamagedBackupError",
     "EvidenceError",
     "ImpossibleEvidenceError",
     "InfeasiblePriorError",
@@ -191,10 +210,13 @@ __all__ = [
     "NetworkFileError",
     "NewerDatabaseError",
     "NoJobsError",
+    "NotABackupError",
     "NotClosableError",
     "NotClosedError",
     "NotPossibleNowError",
+    "NothingToBackUpError",
     "OutOfScopeError",
+    "OverwriteError",
     "PasswordRuleError",
     "PeopleError",
     "PhotoError",
@@ -208,7 +230,9 @@ __all__ = [
     "StaleCustomerError",
     "StaleSettingsError",
     "StoreError",
+    "StoreInUseError",
     "TriageError",
+    "UnfinishedJobsError",
     "UnknownAnswerError",
     "UnknownCalculatorError",
     "UnknownCallError",

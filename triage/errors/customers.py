@@ -37,3 +37,15 @@ class StaleCustomerError(CustomerError):
             "This customer was changed in another window since this page was shown. "
             "Nothing was overwritten; look at the customer as it is now and enter it again."
         )
+
+
+class UnfinishedJobsError(CustomerError):
+    """Raised when a customer is to be erased whose calls or visits have not ended."""
+
+    def __init__(self, customer_id: int, unfinished: int) -> None:
+        self.customer_id, self.unfinished = customer_id, unfinished
+        jobs = "1 call is" if unfinished == 1 else f"{unfinished} calls are"
+        super().__init__(
+            f"{jobs} open or to be visited. Nothing was erased; end the calls or cancel the "
+            "visits first."
+        )

@@ -25,6 +25,7 @@ PRAGMAS = (
     "PRAGMA journal_mode=WAL",
     "PRAGMA synchronous=NORMAL",
     "PRAGMA foreign_keys=ON",
+    "PRAGMA secure_delete=ON",  # what is deleted is overwritten, so that a name is gone for good
     f"PRAGMA busy_timeout={BUSY_TIMEOUT_MS}",
 )
 
@@ -75,6 +76,26 @@ class Database:
         """Session that only reads, as the database is at its first question."""
         with Session(self._reader) as session:
             yield session
+
+    def forget_what_was_deleted(self) -> None:
+        """Write the tables anew, so that nothing of what was erased is left in their files.
+
+        SQLite rewrites its file and empties its log. PostgreSQL rewrites the tables; it locks each
+        for that moment, and its own log goes with its next backups.
+        """
+        if not self.is_sqlite:
+            engine = self._engine.execution_options(isolation_level="AUTOCOMMIT")
+            with engine.connect() as connection:
+                connection.exec_driver_sql("VACUUM (FULL)")
+            return
+        direct = self._engine.raw_connection()  # neither may stand in a transaction
+        try:
+            cursor = direct.cursor()
+            cursor.execute("VACUUM")
+            cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+            cursor.close()
+        finally:
+            direct.close()
 
     def close(self) -> None:
         """Close every connection."""
