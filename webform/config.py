@@ -8,11 +8,13 @@
 | ``TRIAGE_SHOP`` | name of the shop, shown on every page |
 | ``TRIAGE_HTTPS`` | ``yes`` if browsers reach the form by https only, else ``no``; yes if empty |
 | ``TRIAGE_HOSTS`` | host names the form answers to, with commas between; any if empty |
+| ``TRIAGE_PROXY`` | address of the proxy in front, such as ``127.0.0.1``; no proxy if empty |
 """
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, tzinfo
+from ipaddress import ip_address
 from pathlib import Path
 from typing import TypeVar
 from zoneinfo import ZoneInfo, available_timezones
@@ -36,7 +38,8 @@ class ConfigError(TriageError):
 class Config:
     """Settings of the web form; see the table above.
 
-    ``is_demo`` marks every page as invented. ``hosts`` empty means any host name.
+    ``is_demo`` marks every page as invented. ``hosts`` empty means any host name. Only of the
+    ``proxy`` is it believed for whom it asks, and whether by https.
     """
 
     data_folder: Path
@@ -45,6 +48,7 @@ class Config:
     shop: str = ""
     uses_https: bool = True
     hosts: tuple[str, ...] = ()
+    proxy: str = ""
     is_demo: bool = False
 
     @classmethod
@@ -64,6 +68,7 @@ class Config:
             shop=read("TRIAGE_SHOP", str, ""),
             uses_https=read("TRIAGE_HTTPS", _yes_or_no, True),
             hosts=read("TRIAGE_HOSTS", _names, ()),
+            proxy=read("TRIAGE_PROXY", _ip_address, ""),
         )
         if read.problems:
             raise ConfigError(tuple(read.problems))
@@ -118,6 +123,13 @@ def _yes_or_no(text: str) -> bool:
     if text not in ("", "yes", "no"):
         raise ValueError('expected "yes" or "no"')
     return text != "no"
+
+
+def _ip_address(text: str) -> str:
+    try:
+        return str(ip_address(text)) if text else ""
+    except ValueError:
+        raise ValueError('expected the address of a machine such as "127.0.0.1"') from None
 
 
 def _names(text: str) -> tuple[str, ...]:

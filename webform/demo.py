@@ -11,6 +11,7 @@ from triage.services import calls
 from triage.services.call_events import CallOutcome
 from triage.services.call_intake import safety_check
 from triage.services.calls import CallReport, Database, Entry, Submission
+from triage.services.people.accounts import has_people
 from triage.services.people.passwords import STRONG, Passwords
 from webform.config import DATABASE_FILE, Config
 from webform.demo_people import add_people
@@ -127,12 +128,14 @@ def prepare_demo(folder: Path, *, reset: bool, passwords: Passwords = STRONG) ->
     if reset:
         for leftover in folder.glob(f"{DATABASE_FILE}*"):  # with its -wal and -shm
             leftover.unlink()
-    if not database_file.exists():
-        database = Database.at(database_file)
-        now = datetime.now(UTC)
+    is_new = not database_file.exists()
+    database = Database.at(database_file)
+    now = datetime.now(UTC)
+    if not has_people(database):
         add_people(database, now, passwords)
+    if is_new:
         fill(database, now)
-        database.close()
+    database.close()
 
 
 def fill(database: Database, now: datetime) -> None:

@@ -8,6 +8,7 @@ import webbrowser
 from collections.abc import Sequence
 from dataclasses import dataclass
 from types import FrameType
+from typing import Any
 
 from flask import Flask
 from waitress.server import create_server
@@ -17,6 +18,7 @@ from triage.services.call_board import warm_up
 
 THREADS = 8  # a request holds a thread for some tens of milliseconds
 PORT_MAX = 65535
+FORWARDED = {"x-forwarded-for", "x-forwarded-proto", "x-forwarded-host"}
 
 
 class PortError(TriageError):
@@ -40,8 +42,8 @@ class Listening:
     port: int
 
 
-def listen(app: Flask, host: str, ports: Sequence[int]) -> Listening:
-    """Listen on the first free port.
+def listen(app: Flask, host: str, ports: Sequence[int], *, proxy: str = "") -> Listening:
+    """Listen on the first free port; ``proxy`` is the address whose word is taken for others'.
 
     Raises
     ------
@@ -55,11 +57,22 @@ def listen(app: Flask, host: str, ports: Sequence[int]) -> Listening:
             if error.errno == errno.EADDRINUSE:
                 continue
             raise PortError(host, [port], error.strerror or "not allowed") from None
-        server = create_server(app, sockets=[bound], threads=THREADS, ident=None)
+        server = create_server(app, sockets=[bound], threads=THREADS, ident=None, **_trust(proxy))
         taken = int(bound.getsockname()[1])
         shown = f"[{host}]" if ":" in host else host
         return Listening(server, f"http://{shown}:{taken}/", taken)
     raise PortError(host, ports, "in use")
+
+
+def _trust(proxy: str) -> dict[str, Any]:
+    """Words for waitress: whose headers about the browser are believed; of others none are."""
+    if not proxy:
+        return {"clear_untrusted_proxy_headers": True}
+    return {
+        "trusted_proxy": proxy,
+        "trusted_proxy_headers": FORWARDED,
+        "clear_untrusted_proxy_headers": True,
+    }
 
 
 def _bound(host: str, port: int) -> socket.socket:
