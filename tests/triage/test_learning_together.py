@@ -9,7 +9,7 @@ from triage.learning.columns import JobColumns
 from triage.learning.estimation import learn
 from triage.learning.layout import Layout
 from triage.learning.patterns import Shard, shard_of
-from triage.learning.pooling import estimated_kappa, learn_together
+from triage.learning.pooling import estimated_kappa, learn_together, pooled_rates
 from triage.learning.spread import local_processes, spread
 from triage.learning.values import LearningSettings
 from triage.network.values import FaultNetwork
@@ -90,6 +90,23 @@ def test_scatter_between_kinds_is_estimated_back(rng: np.random.Generator) -> No
         groups.append(np.column_stack([200 - hits, hits]).astype(float))
 
     assert estimated_kappa(groups) == pytest.approx(30.0, rel=0.5)
+
+
+def test_rates_of_small_groups_are_pulled_to_the_common_rate_and_come_closer_to_the_truth(
+    rng: np.random.Generator,
+) -> None:
+    truth = rng.beta(6.0, 14.0, 200)
+    trials = rng.integers(5, 40, 200).astype(float)
+    hits = rng.binomial(trials.astype(int), truth).astype(float)
+
+    pooled = pooled_rates(hits, trials)
+
+    raw_error = np.abs(hits / trials - truth).mean()
+    assert np.abs(pooled - truth).mean() < 0.85 * raw_error
+
+
+def test_groups_that_differ_by_chance_only_have_one_rate() -> None:
+    np.testing.assert_allclose(pooled_rates(np.array([2.0, 3.0, 2.0]), np.full(3, 10.0)), 7 / 30)
 
 
 def test_objective_of_pooled_networks_never_falls(rng: np.random.Generator) -> None:

@@ -124,7 +124,7 @@ class Model:
         configs = len(unit.sign_config)
         cells = Cells(
             np.tile(np.arange(configs), len(found)),
-            unit_codes(np.repeat(found, configs), unit, self.layout),
+            np.repeat(unit_codes(found, unit, self.layout), configs, axis=0),
         )
         likelihood = self.cell_states(unit, cells, with_states=False).likelihood
         with np.errstate(divide="ignore"):

@@ -98,6 +98,23 @@ def beta_binomial_moments(successes: FloatArray, trials: FloatArray) -> tuple[fl
     return beta_from_moments(float(rates.mean()), float(rates.std(ddof=1)))
 
 
+def pooled_rates(hits: FloatArray, trials: FloatArray) -> FloatArray:
+    """Rates of groups (G,), each pulled toward the mean of all as far as groups are alike.
+
+    For rates that are not numbers of a network: call backs by drive type or age, first visits by
+    person. Each is the posterior mean under the Beta prior of the population; where groups do not
+    differ by more than chance would make them, all have the common rate.
+    """
+    common = float(hits.sum() / trials.sum())
+    rates = hits / trials
+    by_chance = common * (1.0 - common) * float((1.0 / trials).mean())
+    variance = float(rates.var(ddof=1)) - by_chance
+    if variance <= 0.0:
+        return np.full(len(rates), common)
+    alpha, beta = beta_from_moments(common, variance**0.5)
+    return np.asarray((alpha + hits) / (alpha + beta + trials))
+
+
 def _log_marginal(counts: FloatArray, kappa: float) -> float:
     """Log Dirichlet-multinomial probability of ``(G, V)`` counts around their common mean."""
     from scipy.special import gammaln

@@ -154,7 +154,7 @@ class _Study:
     def _table(self, model: Model, unit: Unit, found: IntArray) -> FloatArray:
         """Likelihood of every configuration for each pattern, ``(patterns, U)``; 1 where 0."""
         configs = len(unit.sign_config)
-        codes = unit_codes(np.repeat(found, configs), unit, self.layout)
+        codes = np.repeat(unit_codes(found, unit, self.layout), configs, axis=0)
         cells = Cells(np.tile(np.arange(configs), len(found)), codes)
         likelihood = model.cell_states(unit, cells, with_states=False).likelihood
         return np.where(likelihood > 0.0, likelihood, 1.0).reshape(len(found), configs)
