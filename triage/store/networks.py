@@ -46,6 +46,7 @@ class StoredVersion:
     reason: str
     decided_at: datetime | None
     decided_by: str
+    decided_reason: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,12 +83,19 @@ def add_version(session: Session, new: NewVersion) -> None:
 
 
 def decide_version(
-    session: Session, network_id: str, version: int, *, state: str, at: datetime, by: str
+    session: Session,
+    network_id: str,
+    version: int,
+    *,
+    state: str,
+    at: datetime,
+    by: str,
+    reason: str,
 ) -> None:
     """Write down what was decided about a version."""
     row = _row(session, network_id, version)
     assert row is not None, f"version {version} of {network_id} was not kept"
-    row.state, row.decided_at, row.decided_by = state, at, by
+    row.state, row.decided_at, row.decided_by, row.decided_reason = state, at, by, reason
     session.flush()
 
 
@@ -125,6 +133,12 @@ def list_versions(session: Session, network_id: str) -> tuple[StoredVersion, ...
         .options(defer(NetworkVersionRow.text), defer(NetworkVersionRow.why))
     )
     return tuple(_stored(row) for row in rows)
+
+
+def lock_versions(session: Session, network_id: str) -> None:
+    """Keep every other writer from the versions of a network until the session ends."""
+    query = select(NetworkVersionRow.id).where(NetworkVersionRow.network_id == network_id)
+    session.execute(query.with_for_update()).all()
 
 
 def highest_version(session: Session, network_id: str) -> int:
@@ -205,4 +219,5 @@ def _stored(row: NetworkVersionRow) -> StoredVersion:
         reason=row.reason,
         decided_at=row.decided_at,
         decided_by=row.decided_by,
+        decided_reason=row.decided_reason,
     )

@@ -24,7 +24,8 @@ class SettingsRow(Base):
 class NetworkVersionRow(Base):
     """An immutable version of a fault network, as the text of one file without inclusions.
 
-    ``state`` is ``proposed``, ``approved`` or ``rejected``; it alone changes, with who decided.
+    ``state`` is ``proposed``, ``approved``, ``approved_in_part`` (another version holds that part)
+    or ``rejected``; it alone changes, with who decided and why.
     ``why`` holds the difference table and the scores behind the proposal. ``origin`` is
     ``shipped``, ``learned`` or ``edited``; ``digest`` is that of ``text``.
     """
@@ -46,6 +47,7 @@ class NetworkVersionRow(Base):
     reason: Mapped[str] = mapped_column(String(500), default="")
     decided_at: Mapped[datetime | None]
     decided_by: Mapped[str] = mapped_column(String(100), default="")
+    decided_reason: Mapped[str] = mapped_column(String(500), server_default="")
 
 
 class NetworkInUseRow(Base):

@@ -18,6 +18,9 @@ def upgrade() -> None:
         batch_op.add_column(
             sa.Column("digest", sa.String(length=64), nullable=False, server_default="")
         )
+        batch_op.add_column(
+            sa.Column("decided_reason", sa.String(length=500), nullable=False, server_default="")
+        )
 
     op.create_table(
         "job_files",
@@ -73,5 +76,6 @@ def downgrade() -> None:
     op.drop_table("learning_runs")
     op.drop_table("job_files")
     with op.batch_alter_table("network_versions") as batch_op:
+        batch_op.drop_column("decided_reason")
         batch_op.drop_column("digest")
         batch_op.drop_column("origin")
