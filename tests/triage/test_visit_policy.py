@@ -306,3 +306,13 @@ def test_repair_says_how_probable_it_is_to_be_needed() -> None:
     for option in found.options:
         if option.action.kind is ActionKind.REPAIR:
             assert option.needed_share == pytest.approx(problem.weights[option.action.place])
+
+
+def test_giving_up_ties_with_repairing_when_repairing_ends_in_giving_up() -> None:
+    problem = random_problem(np.random.default_rng([5, 4, 2, 12]), repairs=5, tests=4, faults_max=2)
+    hopeless = replace(problem, stop_cost=1.0)
+    values = ValueTable(hopeless)
+
+    for test in range(4):
+        for _, then in after_test(hopeless, hopeless.start(), test):
+            assert values.cost_of(then) == then.mass * hopeless.stop_cost

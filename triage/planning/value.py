@@ -83,7 +83,7 @@ class ValueTable:
         whole = finished[:, -1]
         if not np.isfinite(problem.stop_cost):
             return np.asarray(whole)
-        total = kinds.sum(axis=1)
+        total = weights.sum(axis=1)  # as a belief sums its mass, so that ties with giving up hold
         left = total[:, None] - np.cumsum(mass, axis=1)
         with_stop = finished + np.maximum(left, 0.0) * (cumulative + problem.stop_cost)
         at_once = total * problem.stop_cost
