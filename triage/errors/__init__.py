@@ -10,6 +10,7 @@ TriageError
 │   ├── RenamesFileError         the table of renamed ids has problems; all of them are listed
 │   └── InfeasiblePriorError     no base odds reproduce the stated shares
 ├── SettingsFileError            a file of shop settings has problems; all of them are listed
+├── PlateNoteError               an entry of the owner's list by plate that says nothing
 ├── StaleSettingsError           the settings were saved in another window since the page was shown
 ├── EvidenceError
 │   ├── UnknownObservationError  a finding names an observation the network does not have
@@ -171,7 +172,7 @@ from triage.errors.root import TriageError, nearest
 from triage.errors.settings import (
     SettingsFileError,
 )
-from triage.errors.shop import StaleSettingsError
+from triage.errors.shop import PlateNoteError, StaleSettingsError
 from triage.errors.store import (
     BackupError,
     DamagedBackupError,
@@ -220,6 +221,7 @@ __all__ = [
     "PasswordRuleError",
     "PeopleError",
     "PhotoError",
+    "PlateNoteError",
     "ReadingError",
     "RenamesFileError",
     "SafetyFirstError",

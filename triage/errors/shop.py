@@ -13,3 +13,11 @@ class StaleSettingsError(TriageError):
             f"version {shown}, and version {current} holds. Nothing was saved; open the settings "
             "again and make the change there."
         )
+
+
+class PlateNoteError(TriageError):
+    """Raised when an entry of the list by plate says nothing; ``field`` names what of it."""
+
+    def __init__(self, field: str, got: str, expected: str) -> None:
+        self.field, self.got, self.expected = field, got, expected
+        super().__init__(f"Entry by plate, {field}: got {got}; expected {expected}.")

@@ -8,7 +8,7 @@ from typing import Any
 from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session, selectinload
 
-from triage.errors import NotClosedError
+from triage.errors import NotClosedError, UnknownCallError
 from triage.store.tables.calls import CallRow
 from triage.store.tables.closings import ClosingRow, PartUsedRow
 from triage.store.tables.visits import VisitRow
@@ -235,9 +235,16 @@ def network_version_at_call(session: Session, call_id: int) -> int:
 
 
 def plate_of(session: Session, call_id: int) -> str:
-    """What the plate of the machine of a call says; empty if nobody has read it."""
-    machine = session.get_one(CallRow, call_id).machine
-    return "" if machine is None else machine.plate_text
+    """What the plate of the machine of a call says; empty if nobody has read it.
+
+    Raises
+    ------
+    UnknownCallError
+    """
+    call = session.get(CallRow, call_id)
+    if call is None:
+        raise UnknownCallError(str(call_id))
+    return "" if call.machine is None else call.machine.plate_text
 
 
 def _passing(wanted: ClosingFilter) -> Select[ClosingRow]:

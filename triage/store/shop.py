@@ -1,4 +1,4 @@
-"""What the owner keeps: versions of the settings."""
+"""What the owner keeps: versions of the settings, the own list by plate."""
 
 from dataclasses import dataclass
 from datetime import datetime
@@ -8,7 +8,7 @@ from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
 from triage.errors import StaleSettingsError
-from triage.store.tables.shop import SettingsRow
+from triage.store.tables.shop import PlateNoteRow, SettingsRow
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,3 +66,72 @@ def _stored(row: SettingsRow) -> StoredSettings:
     return StoredSettings(
         version=row.version, text=row.text, at=row.at, by=row.by, reason=row.reason
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlateNote:
+    """An entry of the owner's own list by plate; see ``PlateNoteRow``."""
+
+    id: int
+    kind: str
+    plate: str
+    part_id: str
+    variant: str
+    text: str
+    source: str
+
+
+def plate_notes(session: Session, kind: str = "") -> tuple[PlateNote, ...]:
+    """Entries of the list by plate, of one kind or of both, by plate."""
+    query = select(PlateNoteRow).order_by(PlateNoteRow.plate, PlateNoteRow.id)
+    if kind:
+        query = query.where(PlateNoteRow.kind == kind)
+    return tuple(
+        PlateNote(
+            id=row.id,
+            kind=row.kind,
+            plate=row.plate,
+            part_id=row.part_id,
+            variant=row.variant,
+            text=row.text,
+            source=row.source,
+        )
+        for row in session.scalars(query)
+    )
+
+
+def add_plate_note(session: Session, note: PlateNote, at: datetime, by: str) -> None:
+    """Add an entry, unless the very same stands there; its ``id`` does not count."""
+    same = select(PlateNoteRow.id).where(
+        PlateNoteRow.kind == note.kind,
+        PlateNoteRow.plate == note.plate,
+        PlateNoteRow.part_id == note.part_id,
+        PlateNoteRow.variant == note.variant,
+        PlateNoteRow.text == note.text,
+    )
+    if session.scalar(same.limit(1)) is not None:
+        return
+    session.add(
+        PlateNoteRow(
+            kind=note.kind,
+            plate=note.plate,
+            part_id=note.part_id,
+            variant=note.variant,
+            text=note.text,
+            source=note.source,
+            at=at,
+            by=by,
+        )
+    )
+    session.flush()
+
+
+def remove_plate_note(session: Session, note_id: int) -> PlateNote | None:
+    """Take an entry from the list; None if it is not there any more."""
+    row = session.get(PlateNoteRow, note_id)
+    if row is None:
+        return None
+    found = next(note for note in plate_notes(session) if note.id == note_id)
+    session.delete(row)
+    session.flush()
+    return found

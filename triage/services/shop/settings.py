@@ -12,12 +12,14 @@ from triage.services.calls import Database, Entry
 from triage.services.people.audit import Action, Stamp, act
 from triage.services.settings import SettingsCheck, check_settings_text
 from triage.services.settings_text import settings_as_yaml
+from triage.services.shop.plates import PlateKind, with_own_numbers
 from triage.services.shop_front import DEFAULT_FRONT, ShopFront
 from triage.store.audit import add_act
 from triage.store.shop import (
     StoredSettings,
     add_settings,
     newest_settings,
+    plate_notes,
     settings_versions,
 )
 
@@ -46,11 +48,16 @@ def check_text(text: str) -> SettingsCheck:
 def current_settings(database: Database) -> ShopSettings:
     """Settings that hold: the newest version, or the defaults if the owner never saved any.
 
+    Numbers of parts in the owner's list by plate are in them.
+
     A version that cannot be read any more, since an update of the program took a name away that it
     uses, is passed over for the one before it; ``settings_text`` still shows the owner the newest.
     """
     found = _holding(database)
-    return DEFAULT_SETTINGS if found is None or found.settings is None else found.settings
+    settings = DEFAULT_SETTINGS if found is None or found.settings is None else found.settings
+    with database.reading() as session:
+        numbers = plate_notes(session, PlateKind.PART.value)
+    return with_own_numbers(settings, numbers)
 
 
 def current_front(database: Database) -> ShopFront:
