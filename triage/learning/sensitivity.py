@@ -105,7 +105,8 @@ class _Study:
         self.model = Model(self.layout, parameters_of(network))
         self.weights = np.exp(self.model.log_posterior(calls))  # (J, H)
         labels = Engine(network).repair_classes(self.layout.members)
-        self.classes = labels == np.arange(labels.max() + 1)[:, None]  # (R, H)
+        self.order = np.argsort(labels, kind="stable")  # hypotheses, repair class by class
+        self.first = np.unique(labels[self.order], return_index=True)[1]
         self.before = self._by_class(self.weights)  # (J, R)
 
     def shares(self, step_nats: float) -> Iterator[Sensitivity]:
@@ -127,8 +128,9 @@ class _Study:
             if len(calls) == 0:
                 continue
             found, place_of = np.unique(pattern[calls], return_inverse=True)
-            now = self._table(self.model, unit, found)
-            for position in unit.signs:
+            every = np.arange(len(unit.sign_config))
+            now = self._table(self.model, unit, found, every)
+            for place, position in enumerate(unit.signs):
                 if signs[position].rows:
                     continue
                 names = ["", *signs[position].causes]
@@ -136,12 +138,15 @@ class _Study:
                     kind = f"link:{signs[position].id}:{name}" if name else "leak:"
                     key = kind if name else kind + signs[position].id
                     value = float(1.0 - self.model.parameters.links[position][row][0])
-                    ratios = [
-                        (self._table(self._with(position, row, nats), unit, found) / now)[
-                            place_of.ravel()
-                        ][:, unit.config]
-                        for nats in (step_nats, -step_nats)
-                    ]
+                    rows = self.layout.signs[position].rows[unit.sign_config[:, place]]
+                    acting = np.flatnonzero((rows == row).any(axis=1))
+                    ratios = []
+                    for nats in (step_nats, -step_nats):
+                        ratio = np.ones_like(now)
+                        model = self._with(position, row, nats)
+                        ratio[:, acting] = self._table(model, unit, found, acting)
+                        ratio[:, acting] /= now[:, acting]
+                        ratios.append(ratio[place_of.ravel()][:, unit.config])
                     yield self._sensitivity(key, value, calls, ratios)
 
     def _with(self, sign: int, row: int, nats: float) -> Model:
@@ -151,16 +156,16 @@ class _Study:
         links[sign][row] = moved(links[sign][row], nats)
         return self.model.with_links(sign, replace(self.model.parameters, links=tuple(links)))
 
-    def _table(self, model: Model, unit: Unit, found: IntArray) -> FloatArray:
-        """Likelihood of every configuration for each pattern, ``(patterns, U)``; 1 where 0."""
-        configs = len(unit.sign_config)
-        codes = np.repeat(unit_codes(found, unit, self.layout), configs, axis=0)
-        cells = Cells(np.tile(np.arange(configs), len(found)), codes)
+    def _table(self, model: Model, unit: Unit, found: IntArray, configs: IntArray) -> FloatArray:
+        """Likelihood of each pattern in some configurations, ``(patterns, configs)``; 1 for 0."""
+        codes = np.repeat(unit_codes(found, unit, self.layout), len(configs), axis=0)
+        cells = Cells(np.tile(configs, len(found)), codes)
         likelihood = model.cell_states(unit, cells, with_states=False).likelihood
-        return np.where(likelihood > 0.0, likelihood, 1.0).reshape(len(found), configs)
+        return np.where(likelihood > 0.0, likelihood, 1.0).reshape(len(found), len(configs))
 
     def _by_class(self, weights: FloatArray) -> FloatArray:
-        return np.asarray(weights @ self.classes.T)
+        """Weight of each repair class, shape ``(J, classes)``."""
+        return np.asarray(np.add.reduceat(weights[:, self.order], self.first, axis=1))
 
     def _sensitivity(
         self, key: str, value: float, calls: IntArray, ratios: Sequence[FloatArray]
