@@ -45,10 +45,14 @@ def vans(database: Database) -> tuple[int, int]:
     )
 
 
-def call_for_visit(database: Database, *, ended: bool = True, network: str = "gas_dryer") -> int:
-    """A call whose safety questions were answered, ended with a visit."""
+def call_for_visit(
+    database: Database, *, ended: bool = True, network: str = "gas_dryer", asked: bool = True
+) -> int:
+    """A call whose safety questions were answered, if they were, ended with a visit."""
     report = CallReport(network_id=network, caller="Blue door", words="it does not heat")
     call_id = open_call(database, report, page())
+    if not asked:
+        return call_id
     questions = safety_check(database, call_id).questions
     answers = {question.flag.id: False for question in questions}
     answer_safety_questions(database, call_id, answers, now_page(database, call_id))

@@ -7,6 +7,7 @@ import pytest
 from flask import Flask
 
 from tests.project.tree import python_files
+from tests.web.desk_records import put_on_record
 from tests.web.page import Visitor
 from tests.web.taking_calls import answer_number, begin, to_questions
 from tests.web.technician import van_of
@@ -40,6 +41,43 @@ ROUTES = {
     ("intake.end", "/calls/#/end", "GET"),
     ("intake.end", "/calls/#/end", "POST"),
     ("intake.reopen", "/calls/#/reopen", "POST"),
+    ("intake.can_help", "/calls/#/help", "GET"),
+    ("intake.can_help", "/calls/#/help", "POST"),
+    ("intake.refuse", "/calls/#/refuse", "GET"),
+    ("intake.refuse", "/calls/#/refuse", "POST"),
+    ("intake.customer", "/calls/#/customer", "GET"),
+    ("intake.customer", "/calls/#/customer", "POST"),
+    ("intake.new_customer", "/calls/#/customer/new", "POST"),
+    ("intake.note", "/calls/#/note", "GET"),
+    ("intake.note", "/calls/#/note", "POST"),
+    ("customers.customer_list", "/customers", "GET"),
+    ("customers.new_customer", "/customers/new", "GET"),
+    ("customers.new_customer", "/customers/new", "POST"),
+    ("customers.customer", "/customers/#", "GET"),
+    ("customers.customer", "/customers/#", "POST"),
+    ("customers.new_machine", "/customers/#/machines/new", "GET"),
+    ("customers.new_machine", "/customers/#/machines/new", "POST"),
+    ("customers.machine", "/customers/#/machines/#", "GET"),
+    ("customers.machine", "/customers/#/machines/#", "POST"),
+    ("booking.book", "/calls/#/book", "GET"),
+    ("booking.book", "/calls/#/book", "POST"),
+    ("booking.visit", "/visits/#", "GET"),
+    ("booking.move", "/visits/#/move", "GET"),
+    ("booking.move", "/visits/#/move", "POST"),
+    ("booking.cancel", "/visits/#/cancel", "GET"),
+    ("booking.cancel", "/visits/#/cancel", "POST"),
+    ("booking.late", "/visits/#/late", "GET"),
+    ("booking.late", "/visits/#/late", "POST"),
+    ("booking.missed", "/visits/#/missed", "POST"),
+    ("booking.visit_file", "/visits/#/visit.ics", "GET"),
+    ("booking.day", "/visits", "GET"),
+    ("booking.week", "/visits/week", "GET"),
+    ("booking.van_list", "/vans", "GET"),
+    ("booking.van_list", "/vans", "POST"),
+    ("booking.van", "/vans/#", "GET"),
+    ("booking.van", "/vans/#", "POST"),
+    ("booking.renew_feed", "/vans/#/calendar", "POST"),
+    ("booking.van_feed", "/calendar/<secret>.ics", "GET"),
     ("jobsheet.day", "/day", "GET"),
     ("jobsheet.waiting", "/jobs/waiting", "GET"),
     ("jobsheet.token", "/jobs/token", "GET"),
@@ -85,6 +123,8 @@ NO_PAGES = (
     "jobsheet.photo",
     "jobsheet.service_worker",
     "jobsheet.token",
+    "booking.visit_file",
+    "booking.van_feed",
 )
 NUMBER = re.compile(r"<int\(max=999999999\):\w+>")
 
@@ -124,6 +164,7 @@ def test_reading_any_page_writes_nothing(app: Flask, visitor: Visitor) -> None:
     answer_number(visitor, to_questions(visitor), "1")
     database = app.extensions[EXTENSION].database
     van_of(database)
+    put_on_record(database)
     before = find_call(database, 1)
 
     statuses = {path: visitor.open(path).status for path in PAGES}
@@ -146,6 +187,7 @@ def test_form_sent_with_a_token_alone_gives_a_page_and_records_nothing(
     app: Flask, visitor: Visitor
 ) -> None:
     page = to_questions(visitor)
+    put_on_record(app.extensions[EXTENSION].database)
     token = page.root.all("input", name="csrf_token")[0].attributes["value"]
     before = find_call(app.extensions[EXTENSION].database, 1)
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import or_, select
+from sqlalchemy import and_, or_, select
 from sqlalchemy.orm import Session, selectinload
 
 from triage.errors import StaleCustomerError, UnknownCustomerError, UnknownMachineError
@@ -130,14 +130,18 @@ def read_customer(session: Session, customer_id: int) -> StoredCustomer:
 
 
 def find_customers(
-    session: Session, *, words: Sequence[str] = (), digits: str = "", limit: int
+    session: Session, *, words: Sequence[str] = (), digits: str = "", said: str = "", limit: int
 ) -> tuple[StoredCustomer, ...]:
-    """Customers whose folded name holds every word, or whose number holds the digits."""
+    """Customers whose folded name holds every word, or whose number holds the digits.
+
+    A number that is none in any plan is found as it was ``said``.
+    """
     name = [CustomerRow.name_folded.like(f"%{_literal(word)}%", escape=ESCAPE) for word in words]
     query = select(CustomerRow).where(CustomerRow.erased_at.is_(None))
     if digits:
         number = CustomerRow.phone_e164.like(f"%{_literal(digits)}%", escape=ESCAPE)
-        query = query.where(or_(number, *name))
+        as_said = CustomerRow.phone_text.like(f"%{_literal(said)}%", escape=ESCAPE)
+        query = query.where(or_(number, as_said, and_(*name)))
     else:
         query = query.where(*name)
     rows = session.scalars(

@@ -22,6 +22,7 @@ NOT_A_NUMBER = "This does not read as a phone number. It is kept as it is."
 WRONG_LENGTH = (
     "This number is too short or too long for a phone number. Read it back to the caller."
 )
+NO_AREA_CODE = "This number has no area code. Ask for it."
 NOT_IN_USE = "No network hands out such numbers. Read it back to the caller."
 FEWEST_DIGITS = 4  # fewer in a search say too little
 
@@ -44,7 +45,10 @@ def phone_number(text: str, region: str) -> PhoneNumber:
         parsed = phonenumbers.parse(said, region or None)
     except phonenumbers.NumberParseException:
         return PhoneNumber(said, warning=NOT_A_NUMBER)
-    if not phonenumbers.is_possible_number(parsed):
+    length = phonenumbers.is_possible_number_with_reason(parsed)
+    if length == phonenumbers.ValidationResult.IS_POSSIBLE_LOCAL_ONLY:
+        return PhoneNumber(said, warning=NO_AREA_CODE)
+    if length != phonenumbers.ValidationResult.IS_POSSIBLE:
         return PhoneNumber(said, warning=WRONG_LENGTH)
     e164 = phonenumbers.format_number(parsed, phonenumbers.PhoneNumberFormat.E164)
     warning = "" if phonenumbers.is_valid_number(parsed) else NOT_IN_USE

@@ -76,7 +76,9 @@ def search_customers(database: Database, text: str, region: str) -> tuple[Stored
     if not words:
         return ()
     with database.reading() as session:
-        return store.find_customers(session, words=words, digits=digits, limit=FOUND_MAX)
+        return store.find_customers(
+            session, words=words, digits=digits, said=text.strip(), limit=FOUND_MAX
+        )
 
 
 def add_customer(
