@@ -117,9 +117,7 @@ def version_in_full(database: Database, network_id: str, version: int) -> Versio
     return VersionInFull(
         line=lines[version],
         network=network_version(database, network_id, version),
-        proposal=None
-        if kept is None
-        else proposal_from_json(kept, base_of(database, network_id, version)),
+        proposal=None if base is None else proposal_from_json(why["proposal"], base),
         edit=None if edit is None else Edit(**edit),
         edit_before=why.get("edit_before"),
         part_of=why.get("part_of", 0),
