@@ -225,6 +225,25 @@ def test_learning_from_closed_jobs_counts_other_kinds_as_left_out() -> None:
     assert learned.network.components["pump"].modes[0].share == learned.parameters.shares[0]
 
 
+def test_job_without_findings_and_cause_teaches_nothing_and_is_counted() -> None:
+    jobs = [job(1, "pump.burnt"), job(2, None), job(3, None, "says=yes")]
+
+    learned = learn_from(three_cause_network(), jobs, SETTINGS, NOW)
+
+    assert learned.jobs == 2
+    assert learned.left_out == {"jobs without findings whose cause nobody knows": 1}
+
+
+def test_no_jobs_leave_every_number_as_it_was() -> None:
+    given = three_cause_network()
+
+    learned = learn_from(given, [], SETTINGS, NOW)
+
+    assert learned.jobs == 0
+    np.testing.assert_allclose(learned.parameters.shares, learned.belief.mean.shares, atol=1e-9)
+    np.testing.assert_allclose(learned.parameters.links[0], learned.belief.mean.links[0])
+
+
 def test_closed_job_refuses_what_contradicts_itself() -> None:
     with pytest.raises(ClosedJobError, match='"job-1": got closed_at has no time zone'):
         job(1, None, closed_at=datetime(2026, 1, 1))

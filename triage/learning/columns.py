@@ -84,6 +84,12 @@ class JobColumns:
         """Shape ``(J,)``: one hypothesis only is left."""
         return np.asarray((self.label >= 0) & (self.reliability >= 1.0))
 
+    @property
+    def is_silent(self) -> NDArray[np.bool_]:
+        """Shape ``(J,)``: nothing was found and nothing is known of the cause."""
+        unknown = (self.label < 0) & (self.belief < 0)
+        return np.asarray(unknown & ~self.answers.any(axis=0))
+
     def taking(self, jobs: IntArray | slice | NDArray[np.bool_]) -> "JobColumns":
         """Some of the jobs."""
         return JobColumns(

@@ -20,6 +20,7 @@ complaints that a caller might have volunteered and did not are not counted as f
 True
 """
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -142,10 +143,10 @@ def learn(
         objectives.append(expected.log_likelihood + log_prior(belief, parameters))
         if objectives[-1] - objectives[-2] <= small:
             break
-    impossible = sum(shard.impossible for shard in shards)
-    counted = dict(left_out)
-    if impossible:
-        counted["jobs whose answers are impossible under their cause"] = impossible
+    counted = Counter(left_out)
+    for shard in shards:
+        counted["jobs whose answers are impossible under their cause"] += shard.impossible
+        counted["jobs without findings whose cause nobody knows"] += shard.silent
     return Learned(
         layout=layout,
         belief=belief,
@@ -156,7 +157,7 @@ def learn(
         job_weight=job_weight,
         kept_share=_kept_share(shards),
         held=tuple(_held(layout, belief, seen_twice)),
-        left_out=MappingProxyType(counted),
+        left_out=MappingProxyType(dict(+counted)),
     )
 
 

@@ -66,7 +66,8 @@ class Shard:
 
     ``cells`` of every unit, numbered on from ``first_cell`` (units+1,); ``weight`` (cells,) of the
     certain jobs. ``seen_twice`` (O,) is the weight of the jobs that saw the sign of an observation
-    through another one as well. ``jobs`` were used, ``impossible`` left out.
+    through another one as well. ``jobs`` were used; ``impossible`` and ``silent`` ones (that have
+    neither cause nor findings) were left out.
     """
 
     cells: tuple[Cells, ...]
@@ -78,19 +79,22 @@ class Shard:
     job_weight: float
     jobs: int
     impossible: int = 0
+    silent: int = 0
 
 
 def shard_of(columns: JobColumns, layout: Layout) -> Shard:
     """Sum up jobs; O(units x jobs), and O(hypotheses) more for each uncertain one.
 
-    Jobs whose answers are impossible under what is known of their cause are left out and counted.
+    Jobs that say nothing, and those whose answers are impossible under what is known of their
+    cause, are left out and counted.
     """
     start = Model.of(layout.network, layout)
+    is_silent = columns.is_silent
+    columns = columns.taking(~is_silent)
     shard, is_bad = _Builder(columns, start).shard()
-    if not is_bad.any():
-        return shard
-    shard, _ = _Builder(columns.taking(~is_bad), start).shard()
-    return replace(shard, impossible=int(is_bad.sum()))
+    if is_bad.any():
+        shard, _ = _Builder(columns.taking(~is_bad), start).shard()
+    return replace(shard, impossible=int(is_bad.sum()), silent=int(is_silent.sum()))
 
 
 class _Builder:
