@@ -32,6 +32,8 @@ PICTURES = {
     "checks-duct": "/checks/dryer_duct?rule=irc&elbows_4in_90=2&elbows_4in_45=1&length=18+ft+6+in",
     "networks-list": "/networks",
     "networks-gas-dryer": "/networks/gas_dryer",
+    "owner-people": "/shop/people",
+    "owner-audit": "/shop/audit",
     "networks-around": "/networks/top_load_washer/around?node=drain_pump",
 }
 SCREENS: dict[str, dict[str, Any]] = {
