@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime, timedelta, tzinfo
 from pathlib import Path
 from uuid import uuid4
 
@@ -14,6 +14,7 @@ from triage.services.calls import CallReport, Database, Entry, Submission
 from triage.services.people.accounts import has_people
 from triage.services.people.passwords import STRONG, Passwords
 from webform.config import DATABASE_FILE, Config
+from webform.demo_desk import add_desk
 from webform.demo_people import add_people
 
 SHOP = "The Quiet Drum, Larkham Hollow"
@@ -134,14 +135,15 @@ def prepare_demo(folder: Path, *, reset: bool, passwords: Passwords = STRONG) ->
     if not has_people(database):
         add_people(database, now, passwords)
     if is_new:
-        fill(database, now)
+        fill(database, now, demo_config(folder).time_zone)
     database.close()
 
 
-def fill(database: Database, now: datetime) -> None:
-    """Take the invented calls, each the stated minutes ago."""
+def fill(database: Database, now: datetime, zone: tzinfo = UTC) -> None:
+    """Take the invented calls, each the stated minutes ago; add customers, vans and a visit."""
     for call in DEMO_CALLS:
         _take(database, call, now - timedelta(minutes=call.minutes_ago))
+    add_desk(database, now, zone)
 
 
 def _take(database: Database, call: DemoCall, at: datetime) -> None:

@@ -48,7 +48,8 @@ def bar(probability: float) -> str:
 def day_and_time(moment: datetime) -> str:
     """Day and time in the zone of the shop; only the time if it is today."""
     local = moment.astimezone(desk().time_zone)
-    return f"{local:%H:%M}" if local >= desk().midnight() else f"{local:%a %d %b, %H:%M}"
+    is_today = local.date() == desk().midnight().date()
+    return f"{local:%H:%M}" if is_today else f"{local:%a %d %b, %H:%M}"
 
 
 def date_and_time(moment: datetime) -> str:

@@ -115,6 +115,8 @@ class SlotForm(PageForm):
         form.slot.choices = [
             SelectChoice(slot_value(slot), slot.van) for free in offer.days for slot in free.slots
         ]
+        if form.slot.choices and not form.is_submitted():
+            form.slot.data = form.slot.choices[0].value  # the earliest is proposed
         return form
 
     def slot_wanted(self, minutes: int) -> SlotWanted:

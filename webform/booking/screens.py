@@ -13,6 +13,7 @@ from triage.services.booking.vans import StoredVan
 from triage.services.booking.visits import StoredVisit
 from triage.services.call_help import notes_for_technician
 from triage.services.scope import appliance_title
+from webform.access import may_open
 from webform.booking import texts
 from webform.booking.forms import slot_value
 from webform.desk import desk
@@ -99,7 +100,7 @@ class DayScreen:
     before_url: str
     after_url: str
     other_url: str
-    other_title: str
+    vans_url: str
     vans: tuple[DayOfVan, ...]
 
 
@@ -201,7 +202,7 @@ def day_screen(day: date, van_days: Iterable[VanDay]) -> DayScreen:
         before_url=_day_url("booking.day", day - timedelta(days=1)),
         after_url=_day_url("booking.day", day + timedelta(days=1)),
         other_url=_day_url("booking.week", day),
-        other_title="Whole week",
+        vans_url=url_for("booking.van_list") if may_open("booking.van_list") else "",
         vans=tuple(_day_of_van(one) for one in van_days),
     )
 

@@ -48,11 +48,13 @@ def find_van(database: Database, van_id: int) -> StoredVan:
 
 
 def drivers(database: Database) -> tuple[tuple[int, str], ...]:
-    """Who can be given a van: technicians and owners who are active, with their numbers."""
+    """Who can be given a van, with their numbers: active technicians, then owners."""
+    people = [account for account in find_people(database) if account.is_active]
     return tuple(
         (account.id, account.name)
-        for account in find_people(database)
-        if account.is_active and account.role in (Role.TECHNICIAN, Role.OWNER)
+        for role in (Role.TECHNICIAN, Role.OWNER)
+        for account in people
+        if account.role is role
     )
 
 
