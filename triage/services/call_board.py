@@ -10,8 +10,8 @@ from triage.planning.shop import DEFAULT_SETTINGS, ShopSettings
 from triage.services.call_state import CallState
 from triage.services.calls import Database, find_call, go_on_or_refuse
 from triage.services.engines import engine_for, network_choices
+from triage.services.networks_in_use import engine_of_call
 from triage.services.ranking import NextObservation, Ranking, rank
-from triage.services.scope import network_of
 from triage.services.visit import VisitPlan, first_visit_plan
 from triage.services.visit_offer import VisitOffer, visit_offer
 from triage.services.wording import answer_label
@@ -92,8 +92,8 @@ def call_board(
         Nothing may be ranked in this call.
     """
     stored = find_call(database, call_id)
-    go_on_or_refuse(stored, network_of(stored.network_id))
-    engine = engine_for(stored.network_id, settings)
+    engine = engine_of_call(database, stored.network_id, stored.network_version, settings)
+    go_on_or_refuse(stored, engine.network)
     state = stored.known_to(engine.network)
     chosen = None if ask is None else engine.compiled.index.observation(ask)
     ranking = rank(
@@ -135,8 +135,8 @@ def call_plan(
         Nothing may be ranked in this call.
     """
     state = find_call(database, call_id)
-    go_on_or_refuse(state, network_of(state.network_id))
-    engine = engine_for(state.network_id, settings)
+    engine = engine_of_call(database, state.network_id, state.network_version, settings)
+    go_on_or_refuse(state, engine.network)
     evidence = state.known_to(engine.network).evidence
     plan = first_visit_plan(engine, evidence, settings, plate=plate)
     return CallPlan(state, engine.network, plan, visit_offer(plan))

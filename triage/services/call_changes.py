@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from triage.network.values import FaultNetwork
-from triage.services.call_change import network_of_call
 from triage.services.call_events import (
     CallbackJudged,
     CallEvent,
@@ -24,7 +23,7 @@ from triage.services.call_events import (
     SafetyAnswered,
     from_stored,
 )
-from triage.services.call_state import CallState
+from triage.services.networks_in_use import network_of_call
 from triage.services.wording import answer_label
 from triage.store.calls import read_call
 from triage.store.database import Database
@@ -68,7 +67,7 @@ def changes_since(database: Database, call_id: int, shown_version: int) -> Seque
     """
     with database.reading() as session:
         call = read_call(session, call_id)
-    network = network_of_call(CallState.of(call))
+    network = network_of_call(database, call.network_id, call.network_version)
     return [
         CallChange(_in_words(from_stored(one.kind, one.payload), network), one.by, one.at)
         for one in call.events[shown_version:]

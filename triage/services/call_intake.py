@@ -6,7 +6,8 @@ from triage.network.values import VOLUNTEERED, Observation, SafetyFlag
 from triage.planning.safety import SafetyState
 from triage.services.call_state import CallState
 from triage.services.calls import CallStep, Database, find_call, go_on_or_refuse, step_of
-from triage.services.scope import OTHER_KINDS, OtherKind, network_of
+from triage.services.networks_in_use import network_of_call
+from triage.services.scope import OTHER_KINDS, OtherKind
 from triage.trade.words import Suggestion, match_words
 
 
@@ -73,7 +74,7 @@ def safety_check(database: Database, call_id: int) -> SafetyCheck:
         No call of that number is stored.
     """
     state = find_call(database, call_id)
-    network = network_of(state.network_id)
+    network = network_of_call(database, state.network_id, state.network_version)
     raised = {found.id: found.phrase for found in match_words(network, state.words)}
     questions = tuple(
         SafetyQuestion(flag, state.safety_answers.get(flag.id), raised.get(flag.id, ""))
@@ -93,7 +94,7 @@ def sign_choices(database: Database, call_id: int) -> SignChoices:
         The safety questions do not allow going on.
     """
     state = find_call(database, call_id)
-    network = network_of(state.network_id)
+    network = network_of_call(database, state.network_id, state.network_version)
     go_on_or_refuse(state, network)
     found = match_words(network, state.words)
     suggestions = {entry.id: entry for entry in found if not entry.is_danger}
@@ -126,5 +127,6 @@ def referral(database: Database, call_id: int) -> Referral | None:
     if kind is None:
         return None
     if step_of(state) not in (CallStep.REFER, CallStep.ENDED):
-        go_on_or_refuse(state, network_of(state.network_id))
+        network = network_of_call(database, state.network_id, state.network_version)
+        go_on_or_refuse(state, network)
     return Referral(state, kind)

@@ -18,7 +18,8 @@ from triage.services.call_events import (
 )
 from triage.services.call_record import findings_on_record
 from triage.services.customers.records import CustomerEntered, customer_draft
-from triage.services.scope import OTHER_KINDS, network_of
+from triage.services.networks_in_use import keep_shipped, network_in_use, own_network
+from triage.services.scope import OTHER_KINDS
 from triage.store.calls import NewCall, Submission, add_call, add_events, call_to_change
 from triage.store.customers import StoredMachine, add_customer, link_call, machine_of
 from triage.store.database import Database
@@ -55,7 +56,7 @@ def open_call(database: Database, report: CallReport, entry: Entry) -> int:
     UnknownCustomerError, UnknownMachineError, UnknownCallError
         What the report names is not on record.
     """
-    network = network_of(report.network_id)
+    network = network_in_use(database, report.network_id)
     client_id, at, by = entry.submission.client_id, entry.at, entry.by
     new = NewCall(
         client_id=client_id,
@@ -69,6 +70,7 @@ def open_call(database: Database, report: CallReport, entry: Entry) -> int:
         call_id, is_new = add_call(session, new)
         if not is_new:
             return call_id
+        keep_shipped(session, own_network(report.network_id), at, by)
         machine = None
         if report.phone.strip() and not report.customer_id:
             caller = CustomerEntered(name=report.caller, phone=report.phone)

@@ -12,6 +12,7 @@ from dataclasses import replace
 from datetime import datetime
 from functools import cache, lru_cache
 from hashlib import sha256
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from triage.errors import UnknownVersionError
@@ -139,7 +140,7 @@ def keep_shipped(session: "Session", network_id: str, at: datetime, by: str) -> 
                 parent_version=0,
                 origin=SHIPPED,
                 digest=shipped_digest(network_id),
-                text=dump_network(_numbered(load_network(network_id), number)),
+                text=_shipped_text(network_id, number),
                 state="approved",
                 why={},
                 at=at,
@@ -158,7 +159,12 @@ def digest_of(text: str) -> str:
 @cache
 def shipped_digest(network_id: str) -> str:
     """Digest of the network that came with the program."""
-    return digest_of(dump_network(load_network(network_id)))
+    return digest_of(_shipped_text(network_id, load_network(network_id).version))
+
+
+@cache
+def _shipped_text(network_id: str, number: int) -> str:
+    return dump_network(_numbered(load_network(network_id), number))
 
 
 @lru_cache(maxsize=VERSIONS_KEPT)
@@ -176,7 +182,7 @@ def _engine(database: Database, network_id: str, version: int) -> Engine:
         return shipped if same else Engine(_numbered(shipped.network, version))
     if text is None:
         raise UnknownVersionError(network_id, version, [*known, own])
-    return Engine(read_network_text(text, network_id))
+    return Engine(read_network_text(text, Path(network_id).stem))
 
 
 def _numbered(network: FaultNetwork, version: int) -> FaultNetwork:

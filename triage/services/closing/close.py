@@ -17,6 +17,7 @@ from triage.services.closing.promise import promised, promised_as_json
 from triage.services.closing.proposal import OF_CALL
 from triage.services.closing.story import story_of
 from triage.services.closing.values import ClosingGiven, Promised
+from triage.services.networks_in_use import engine_of_call
 from triage.services.people.audit import Action, Stamp, act
 from triage.services.scope import OTHER_KINDS
 from triage.services.shop_front import ShopFront
@@ -61,7 +62,8 @@ def close_job(
         call = read_call(session, call_id)
         plate = plate_of(session, call_id)
     promise = _promise(database, call, plate) if given.visits else None
-    kept = data_of(call, given, settings, front, promised_as_json(promise))
+    engine = engine_of_call(database, call.network_id, call.network_version, settings)
+    kept = data_of(call, given, engine, settings, front, promised_as_json(promise))
     with database.writing() as session:
         call = call_to_change(session, call_id)
         standing = find_closing(session, call_id)
@@ -115,7 +117,8 @@ def correct_job(
     with database.reading() as session:
         call = read_call(session, call_id)
         before = read_closing(session, call_id).data
-    kept = data_of(call, given, settings, front, before.promised)
+    engine = engine_of_call(database, call.network_id, call.network_version, settings)
+    kept = data_of(call, given, engine, settings, front, before.promised)
     with database.writing() as session:
         call = call_to_change(session, call_id)
         if any(event.client_id == entry.submission.client_id for event in call.events):

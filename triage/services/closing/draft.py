@@ -17,8 +17,8 @@ from triage.services.closing.keeping import given_of
 from triage.services.closing.proposal import EarlierJob, earlier_job, proposed
 from triage.services.closing.story import evidence_of, story_of
 from triage.services.closing.values import ClosingGiven
-from triage.services.engines import engine_for
-from triage.services.scope import OTHER_KINDS, network_of
+from triage.services.networks_in_use import engine_of_call
+from triage.services.scope import OTHER_KINDS
 from triage.store.calls import read_call
 from triage.store.closings import (
     StoredClosing,
@@ -76,8 +76,8 @@ def closing_draft(
         before = earlier_jobs(session, call_id, limit=EARLIER_SHOWN)
         stories = {one.call_id: story_of(read_call(session, one.call_id)) for one in before[:1]}
     story = story_of(call)
-    network = network_of(call.network_id)
-    engine = engine_for(network.id, settings)
+    engine = engine_of_call(database, call.network_id, call.network_version, settings)
+    network = engine.network
     is_ours = call.network_id not in OTHER_KINDS
     evidence = evidence_of(story.before_first_repair, network)
     ranked = ranked_causes(engine, evidence) if is_ours else ()

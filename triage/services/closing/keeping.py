@@ -5,6 +5,7 @@ from dataclasses import asdict
 from typing import Any
 
 from triage.errors import NotClosableError, UnknownPartError
+from triage.inference.engine import Engine
 from triage.network.values import FaultNetwork, NetworkIndex
 from triage.planning.shop import ShopSettings
 from triage.services.closing.amounts import amounts
@@ -18,9 +19,8 @@ from triage.services.closing.values import (
     Degree,
     PartUsed,
 )
-from triage.services.engines import engine_for
 from triage.services.job.events import Verified
-from triage.services.scope import OTHER_KINDS, network_of
+from triage.services.scope import OTHER_KINDS
 from triage.services.shop_front import ShopFront
 from triage.store.calls import StoredCall
 from triage.store.closings import ClosingData, StoredPart
@@ -33,6 +33,7 @@ MOST_PIECES = 100
 def data_of(
     call: StoredCall,
     given: ClosingGiven,
+    engine: Engine,
     settings: ShopSettings,
     front: ShopFront,
     promise: Mapping[str, Any],
@@ -44,7 +45,7 @@ def data_of(
     NotClosableError
     UnknownModeError, UnknownRepairError, UnknownPartError
     """
-    network = network_of(call.network_id)
+    network = engine.network
     check_given(call, given, network)
     sums = amounts(
         fee_minor=given.fee_minor,
@@ -54,7 +55,7 @@ def data_of(
     )
     return ClosingData(
         outcome=given.outcome.value,
-        causes=_causes(story_of(call), given, network, settings),
+        causes=_causes(story_of(call), given, engine),
         repairs=list(given.repairs),
         is_unsure=given.is_unsure,
         verification=given.verification.value,
@@ -134,9 +135,7 @@ def _out_of_range(given: ClosingGiven) -> str:
     return ""
 
 
-def _causes(
-    story: Story, given: ClosingGiven, network: FaultNetwork, settings: ShopSettings
-) -> list[dict[str, Any]]:
+def _causes(story: Story, given: ClosingGiven, engine: Engine) -> list[dict[str, Any]]:
     """Causes as they are kept; unsure ones share the weight alike.
 
     Equal weights, since learning takes them as likelihoods: the chances of the ranking would feed
@@ -144,8 +143,7 @@ def _causes(
     """
     if not given.causes:
         return []
-    engine = engine_for(network.id, settings)
-    evidence = evidence_of(story.before_first_repair, network)
+    evidence = evidence_of(story.before_first_repair, engine.network)
     weight = 1.0 / len(given.causes) if given.is_unsure else 1.0
     return [
         {

@@ -15,7 +15,7 @@ from triage.planning.shop import DEFAULT_SETTINGS, ShopSettings
 from triage.services.calls import Database
 from triage.services.closing.story import Story, evidence_of
 from triage.services.closing.values import Promised
-from triage.services.engines import engine_for
+from triage.services.networks_in_use import engine_of_call
 from triage.services.shop.settings import check_text
 from triage.services.visit import VisitPlan, first_visit_plan
 from triage.store.shop import settings_at
@@ -35,7 +35,8 @@ def promised(database: Database, story: Story, plate: str) -> Promised | None:
         stored = settings_at(session, story.ended_at)
     found = None if stored is None else check_text(stored.text).settings
     settings = found or DEFAULT_SETTINGS
-    engine = engine_for(story.call.network_id, settings)
+    call = story.call
+    engine = engine_of_call(database, call.network_id, call.network_version, settings)
     evidence = evidence_of(story.known_when_booked(), engine.network)
     try:
         plan = _plan(engine, evidence, settings, plate)

@@ -14,6 +14,7 @@ from enum import StrEnum
 from typing import TYPE_CHECKING, Any
 
 from triage.errors import StaleCallError, TriageError
+from triage.network.values import FaultNetwork
 from triage.services.call_change import Entry
 from triage.services.call_events import FindingMade, FindingUndone
 from triage.services.calls import go_on_or_refuse
@@ -30,7 +31,7 @@ from triage.services.job.events import (
     from_stored,
 )
 from triage.services.job.state import JobState
-from triage.services.scope import network_of
+from triage.services.networks_in_use import network_of_call
 from triage.store.calls import (
     StoredCall,
     StoredEvent,
@@ -94,12 +95,13 @@ def record(database: Database, call_id: int, event: JobEvent, entry: Entry) -> N
     """
     with database.writing() as session:
         call = call_to_change(session, call_id)
+        network = network_of_call(database, call.network_id, call.network_version)
         sent_before = [one for one in call.events if one.client_id == entry.submission.client_id]
         if sent_before:
-            _check_same(call, sent_before, event, entry)
+            _check_same(call, sent_before, event, entry, network)
             return
         check_shown(call, entry.submission)
-        _add(session, call, event, entry)
+        _add(session, call, event, entry, network)
 
 
 def record_entries(
@@ -117,22 +119,33 @@ def record_entries(
     with database.writing() as session:
         call = call_to_change(session, call_id)
         state = JobState.of(call)
-        go_on_or_refuse(state.call, network_of(call.network_id))
-        return tuple(_receive(session, call_id, entry, own, at, by) for entry in entries)
+        network = network_of_call(database, call.network_id, call.network_version)
+        go_on_or_refuse(state.call, network)
+        return tuple(_receive(session, call_id, entry, own, at, by, network) for entry in entries)
 
 
 def _check_same(
-    call: StoredCall, sent_before: Sequence[StoredEvent], event: JobEvent, entry: Entry
+    call: StoredCall,
+    sent_before: Sequence[StoredEvent],
+    event: JobEvent,
+    entry: Entry,
+    network: FaultNetwork,
 ) -> None:
     """Raise unless the same page sends the same again."""
     before = replace(call, events=call.events[: sent_before[0].sequence - 1])
-    again = checked(event, JobState.of(before), network_of(call.network_id))
+    again = checked(event, JobState.of(before), network)
     if as_draft(again) != sent_before[0].as_draft():
         raise StaleCallError(str(call.id), entry.submission.shown_version, call.version)
 
 
 def _receive(
-    session: "Session", call_id: int, entry: SentEntry, own: set[str], at: datetime, by: str
+    session: "Session",
+    call_id: int,
+    entry: SentEntry,
+    own: set[str],
+    at: datetime,
+    by: str,
+    network: FaultNetwork,
 ) -> Received:
     call = call_to_change(session, call_id)
     if any(one.client_id == entry.id for one in call.events):
@@ -142,7 +155,7 @@ def _receive(
     try:
         event = event_from_sent(entry.kind, entry.payload)
         met = _met(call, event, entry, own)
-        _add(session, call, event, stamp, met)
+        _add(session, call, event, stamp, network, met)
     except TriageError as error:
         return Received(entry.id, Reception.REFUSED, str(error))
     return Received(entry.id, Reception.STORED)
@@ -169,10 +182,10 @@ def _add(
     call: StoredCall,
     event: JobEvent,
     entry: Entry,
+    network: FaultNetwork,
     met: Sequence[StoredEvent] = (),
 ) -> None:
     """Add an event, what it met, and the pieces it moves."""
-    network = network_of(call.network_id)
     state = JobState.of(call)
     go_on_or_refuse(state.call, network)
     event = checked(event, state, network)

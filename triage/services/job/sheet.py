@@ -13,14 +13,13 @@ from triage.planning.shop import ShopSettings
 from triage.services.branching_plan import BranchingPlan, branching_plan
 from triage.services.call_events import FindingMade
 from triage.services.calls import go_on_or_refuse
-from triage.services.engines import engine_for
 from triage.services.job.place import PlanPlace, place_in_plan
 from triage.services.job.state import JobState, Made
 from triage.services.job.stock import settings_with_stock
 from triage.services.load import LoadList, VisitRequest, load_list
+from triage.services.networks_in_use import engine_of_call
 from triage.services.next_step import NextStep, next_step
 from triage.services.ranking import Ranking, rank
-from triage.services.scope import network_of
 from triage.services.wording import chance_word
 from triage.store.calls import read_call
 from triage.store.customers import StoredCustomer, customers_of_calls
@@ -115,8 +114,8 @@ def job_sheet(database: Database, call_id: int, settings: ShopSettings) -> JobSh
     """
     stored = _read(database, call_id, settings)
     state = stored.state
-    go_on_or_refuse(state.call, network_of(state.call.network_id))
-    engine = engine_for(state.call.network_id, settings)
+    engine = engine_of_call(database, state.call.network_id, state.call.network_version, settings)
+    go_on_or_refuse(state.call, engine.network)
     network, costs = engine.network, settings.costs_for(engine.network.id)
     evidence = state.evidence(network)
     phone = _phone_evidence(state, network)
