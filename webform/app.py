@@ -12,11 +12,12 @@ from webform import auth, booking, checks, closing, customers, intake, jobsheet,
 from webform.access import init_access
 from webform.config import Config
 from webform.demo_people import DEMO_PEOPLE
-from webform.desk import EXTENSION, Desk
+from webform.desk import EXTENSION, Desk, desk
 from webform.errors import init_errors
 from webform.formatting import init_formatting
 from webform.headers import init_headers
 from webform.navigation import init_navigation
+from webform.recalls import init_recalls
 from webform.secret_key import secret_key
 from webform.session import init_session
 
@@ -66,13 +67,13 @@ def create_app(
     init_errors(app)
     init_formatting(app)
     init_navigation(app)
+    init_recalls(app)
     for feature in (auth, intake, customers, booking, jobsheet, checks, networks, owner, closing):
         app.register_blueprint(feature.bp)
     auth.init_limits(app)
     fixed = {
-        "shop": config.shop,
         "is_demo": config.is_demo,
         "demo_people": DEMO_PEOPLE if config.is_demo else (),
     }
-    app.context_processor(lambda: fixed)
+    app.context_processor(lambda: {**fixed, "shop": desk().front().name or config.shop})
     return app

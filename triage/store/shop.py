@@ -100,8 +100,8 @@ def plate_notes(session: Session, kind: str = "") -> tuple[PlateNote, ...]:
     )
 
 
-def add_plate_note(session: Session, note: PlateNote, at: datetime, by: str) -> None:
-    """Add an entry, unless the very same stands there; its ``id`` does not count."""
+def add_plate_note(session: Session, note: PlateNote, at: datetime, by: str) -> bool:
+    """Add an entry unless the same stands there, whatever its ``id``; whether it is new."""
     same = select(PlateNoteRow.id).where(
         PlateNoteRow.kind == note.kind,
         PlateNoteRow.plate == note.plate,
@@ -110,7 +110,7 @@ def add_plate_note(session: Session, note: PlateNote, at: datetime, by: str) -> 
         PlateNoteRow.text == note.text,
     )
     if session.scalar(same.limit(1)) is not None:
-        return
+        return False
     session.add(
         PlateNoteRow(
             kind=note.kind,
@@ -124,6 +124,7 @@ def add_plate_note(session: Session, note: PlateNote, at: datetime, by: str) -> 
         )
     )
     session.flush()
+    return True
 
 
 def remove_plate_note(session: Session, note_id: int) -> PlateNote | None:

@@ -1,13 +1,25 @@
-"""Pages of the owner: people, the audit trail, tokens, and what the shop sets for itself."""
+"""Pages of the owner: closed jobs, settings, own lists, people, the audit trail, tokens."""
 
-from webform.owner import audit_routes, closed_routes, overview_routes, people_routes, token_routes
+from webform.owner import (
+    audit_routes,
+    closed_routes,
+    erase_routes,
+    overview_routes,
+    people_routes,
+    plates_routes,
+    settings_routes,
+    token_routes,
+)
 from webform.owner.blueprint import bp
 
 __all__ = [
     "audit_routes",
     "bp",
     "closed_routes",
+    "erase_routes",
     "overview_routes",
     "people_routes",
+    "plates_routes",
+    "settings_routes",
     "token_routes",
 ]

@@ -13,6 +13,7 @@ bp = Blueprint("owner", __name__, template_folder="templates", url_prefix="/shop
 # Pages in the order of the list, with what one does there.
 PAGES: Mapping[str, tuple[str, str]] = {
     "owner.closed_jobs": ("Closed jobs", "What was promised, what happened; files to keep"),
+    "owner.settings": ("Settings", "Prices, costs, hours, tax; parts, minutes, lists by plate"),
     "owner.people": ("People", "Who may sign in, and as what; new passwords"),
     "owner.tokens": ("Tokens", "Let other programs of the shop in, and shut them out again"),
     "owner.audit": ("Audit trail", "Who changed what, and who failed to sign in"),

@@ -1,6 +1,6 @@
 """Routes of the closed jobs: the list, one in full, the files."""
 
-from flask import Response, render_template, request, stream_with_context
+from flask import Response, render_template, request
 from flask.typing import ResponseReturnValue
 
 from triage.services.closing import closed, export
@@ -36,7 +36,7 @@ def closed_job(call_id: int) -> ResponseReturnValue:
 def closed_csv() -> ResponseReturnValue:
     """Get the closed jobs that are shown as CSV."""
     wanted = ClosedForm(request.args).wanted(desk().time_zone)
-    rows = stream_with_context(export.jobs_as_csv(desk().database, wanted))
+    rows = export.jobs_as_csv(desk().database, wanted)
     return Response(rows, content_type="text/csv; charset=utf-8", headers=_saved("csv"))
 
 
@@ -44,7 +44,7 @@ def closed_csv() -> ResponseReturnValue:
 def closed_json() -> ResponseReturnValue:
     """Get the closed jobs that are shown as JSON."""
     wanted = ClosedForm(request.args).wanted(desk().time_zone)
-    pieces = stream_with_context(export.jobs_as_json(desk().database, wanted))
+    pieces = export.jobs_as_json(desk().database, wanted)
     return Response(pieces, content_type="application/json; charset=utf-8", headers=_saved("json"))
 
 

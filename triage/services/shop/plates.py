@@ -60,8 +60,8 @@ def own_list(database: Database, kind: PlateKind) -> tuple[PlateNote, ...]:
 
 def add_number(
     database: Database, plate: str, part: str, number: str, source: str, stamp: Stamp
-) -> None:
-    """Say which number of a part fits machines whose plate begins so.
+) -> bool:
+    """Say which number of a part fits machines whose plate begins so; whether that is new.
 
     Raises
     ------
@@ -82,11 +82,11 @@ def add_number(
         text="",
         source=source.strip(),
     )
-    _add(database, note, stamp)
+    return _add(database, note, stamp)
 
 
-def add_recall(database: Database, plate: str, text: str, source: str, stamp: Stamp) -> None:
-    """Say that machines whose plate begins so are recalled.
+def add_recall(database: Database, plate: str, text: str, source: str, stamp: Stamp) -> bool:
+    """Say that machines whose plate begins so are recalled; whether that is new.
 
     Raises
     ------
@@ -105,7 +105,7 @@ def add_recall(database: Database, plate: str, text: str, source: str, stamp: St
         text=text.strip(),
         source=source.strip(),
     )
-    _add(database, note, stamp)
+    return _add(database, note, stamp)
 
 
 def remove_entry(database: Database, note_id: int, stamp: Stamp) -> None:
@@ -206,11 +206,14 @@ def _check_plate(plate: str) -> None:
         raise PlateNoteError("plate", f'"{plate}"', "the beginning of a plate, such as AB 4")
 
 
-def _add(database: Database, note: PlateNote, stamp: Stamp) -> None:
+def _add(database: Database, note: PlateNote, stamp: Stamp) -> bool:
     with database.writing() as session:
-        add_plate_note(session, note, stamp.at, stamp.by)
+        is_new = add_plate_note(session, note, stamp.at, stamp.by)
         what = note.text or f"{note.part_id} {note.variant}"
-        add_act(session, act(Action.PLATE_NOTE_ADDED, stamp, f"plates {note.plate}", what=what))
+        told = act(Action.PLATE_NOTE_ADDED, stamp, f"plates {note.plate}", what=what)
+        if is_new:
+            add_act(session, told)
+    return is_new
 
 
 def _parts() -> dict[str, Part]:

@@ -1,0 +1,123 @@
+"""Save settings whole: every section checked, also those that booking reads; edited as data.
+
+A form changes some entries and leaves the rest of the text as it is; what it writes is data again,
+so comments of a text written by hand go.
+"""
+
+import re
+from collections.abc import Mapping, Sequence
+from copy import deepcopy
+from dataclasses import dataclass
+from typing import Any
+
+from triage.errors import SettingsFileError
+from triage.network.yaml_marks import marked_text, write_yaml
+from triage.services.booking.hours import WEEKDAYS, check_desk
+from triage.services.calls import Database, Entry
+from triage.services.shop.settings import check_text, save_settings, settings_text
+
+PLACE = "settings"
+PROBLEM = re.compile(rf"^{PLACE}:(\d+): (?:([\w.\[\]]+): )?(.*)$", re.DOTALL)
+HOURS = ("desk", "opening_hours")
+
+KeyPath = tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """A problem of a text: its line, the entry it is about (``a.b.c``, or empty), the sentence."""
+
+    line: int
+    path: str
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class WholeCheck:
+    """What is wrong with a text, and what looks odd without being wrong."""
+
+    problems: tuple[Problem, ...]
+    remarks: tuple[str, ...]
+
+
+def check_whole(text: str) -> WholeCheck:
+    """Problems of every section of a text, by line."""
+    found = check_text(text)
+    _, of_desk = check_desk(text, PLACE)
+    told = [_problem(one) for one in (*found.problems, *of_desk)]
+    return WholeCheck(tuple(sorted(told, key=lambda one: one.line)), found.remarks)
+
+
+def save_whole(database: Database, text: str, reason: str, entry: Entry) -> int:
+    """Save a text and return its version, unless any section has a problem.
+
+    Raises
+    ------
+    SettingsFileError
+        Every problem with its line.
+    StaleSettingsError
+        Another version holds than the page showed.
+    """
+    _, of_desk = check_desk(text, PLACE)
+    if of_desk:
+        raise SettingsFileError(PLACE, (*check_text(text).problems, *of_desk))
+    return save_settings(database, text, reason, entry)
+
+
+def settings_data(database: Database) -> dict[str, Any]:
+    """The newest settings as data, in the order of their text.
+
+    Opening hours are always there: whoever changes one day must not close the others.
+    """
+    text = settings_text(database)
+    data = dict(marked_text(text, PLACE).data)
+    if value_at(data, HOURS) is None:
+        desk, _ = check_desk(text, PLACE)
+        hours = {
+            WEEKDAYS[day]: [f"{span.opens:%H:%M}-{span.closes:%H:%M}" for span in spans]
+            for day, spans in desk.opening_hours.items()
+        }
+        _put(data, HOURS, hours)
+    return data
+
+
+def value_at(data: Mapping[str, Any], path: KeyPath) -> Any:
+    """Entry of the settings, None if it is left out."""
+    found: Any = data
+    for key in path:
+        found = found.get(key) if isinstance(found, dict) else None
+    return found
+
+
+def text_with(data: Mapping[str, Any], changes: Mapping[KeyPath, Any]) -> str:
+    """Text of the settings with some entries changed; None leaves an entry out."""
+    changed: dict[str, Any] = deepcopy(dict(data))
+    for path, value in changes.items():
+        _put(changed, path, value)
+    return write_yaml({"format": 1, **changed})
+
+
+def _put(data: dict[str, Any], path: Sequence[str], value: Any) -> None:
+    *above, last = path
+    levels = [data]
+    for key in above:
+        inner = levels[-1].get(key)
+        if not isinstance(inner, dict):
+            if value is None:
+                return
+            inner = levels[-1][key] = {}
+        levels.append(inner)
+    if value is None:
+        levels[-1].pop(last, None)
+    else:
+        levels[-1][last] = value
+    for level, key in reversed(list(zip(levels, above, strict=False))):
+        if level[key] == {}:
+            del level[key]
+
+
+def _problem(text: str) -> Problem:
+    found = PROBLEM.match(text)
+    if found is None:
+        return Problem(1, "", text)
+    return Problem(int(found[1]), found[2] or "", found[3])
