@@ -42,6 +42,13 @@ def begin_by_keyboard(page: Page, words: str = WORDS) -> None:
     expect(page.locator(".danger-question").first).to_be_focused()
 
 
+def past_help(page: Page) -> None:
+    """Go on from "can we help" with nothing that speaks against it."""
+    expect(page.locator("h1")).to_have_text("Can we help?")
+    tab_to(page, "Go on")
+    page.keyboard.press("Enter")
+
+
 def tick_first_sign(page: Page) -> None:
     """Tick the first suggestion and go on to the questions."""
     expect(page.locator("h1")).to_have_text("What the caller said")
@@ -73,6 +80,7 @@ def test_whole_call_by_keyboard_from_words_to_visit_plan(open_page: OpenPage) ->
     for _ in range(page.locator(".danger-question").count()):
         page.keyboard.press("n")
     page.keyboard.press("Enter")
+    past_help(page)
     tick_first_sign(page)
     page.evaluate("window.sameDocument = true")
 
@@ -99,6 +107,7 @@ def test_whole_call_by_keyboard_without_javascript(open_page: OpenPage) -> None:
         page.keyboard.press("ArrowDown")  # the second: "No"
         page.keyboard.press("Tab")
     page.keyboard.press("Enter")
+    past_help(page)
     tick_first_sign(page)
 
     for given in (2, 3):
@@ -228,6 +237,7 @@ def test_call_made_safe_goes_on_to_its_causes(open_page: OpenPage) -> None:
 
     page.get_by_role("button", name="It is safe: go on with the call").click()
 
+    past_help(page)
     expect(page.locator("h1")).to_have_text("What the caller said")
     page.get_by_role("button", name="Go on to the questions").first.click()
     expect(page.locator(".causes li").first).to_be_visible()
