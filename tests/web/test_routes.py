@@ -7,6 +7,7 @@ import pytest
 from flask import Flask
 
 from tests.project.tree import python_files
+from tests.web.closed_call import close_a_call
 from tests.web.desk_records import put_on_record
 from tests.web.page import Visitor
 from tests.web.taking_calls import answer_number, begin, to_questions
@@ -110,6 +111,36 @@ ROUTES = {
     ("owner.tokens", "/shop/tokens", "POST"),
     ("owner.revoke_token", "/shop/tokens/#/revoke", "POST"),
     ("owner.audit", "/shop/audit", "GET"),
+    ("closing.close", "/calls/#/close", "GET"),
+    ("closing.close", "/calls/#/close", "POST"),
+    ("closing.close_as_ended", "/calls/#/close-as-ended", "POST"),
+    ("closing.invoice", "/calls/#/invoice", "GET"),
+    ("closing.invoice_text", "/calls/#/invoice.txt", "GET"),
+    ("closing.correct", "/calls/#/correct", "GET"),
+    ("closing.correct", "/calls/#/correct", "POST"),
+    ("owner.closed_jobs", "/shop/closed", "GET"),
+    ("owner.closed_job", "/shop/closed/#", "GET"),
+    ("owner.closed_csv", "/shop/closed-jobs.csv", "GET"),
+    ("owner.closed_json", "/shop/closed-jobs.json", "GET"),
+    ("owner.settings", "/shop/settings", "GET"),
+    ("owner.settings", "/shop/settings", "POST"),
+    ("owner.settings_parts", "/shop/settings/parts", "GET"),
+    ("owner.settings_parts", "/shop/settings/parts", "POST"),
+    ("owner.settings_minutes", "/shop/settings/minutes", "GET"),
+    ("owner.settings_minutes", "/shop/settings/minutes", "POST"),
+    ("owner.settings_as_text", "/shop/settings/text", "GET"),
+    ("owner.settings_as_text", "/shop/settings/text", "POST"),
+    ("owner.settings_history_list", "/shop/settings/history", "GET"),
+    ("owner.settings_version", "/shop/settings/history/#", "GET"),
+    ("owner.plates", "/shop/plates", "GET"),
+    ("owner.plates", "/shop/plates", "POST"),
+    ("owner.remove_number", "/shop/plates/#/remove", "POST"),
+    ("owner.recalls", "/shop/recalls", "GET"),
+    ("owner.recalls", "/shop/recalls", "POST"),
+    ("owner.remove_recall", "/shop/recalls/#/remove", "POST"),
+    ("owner.erase_customer", "/shop/customers/#/erase", "GET"),
+    ("owner.erase_customer", "/shop/customers/#/erase", "POST"),
+    ("owner.export_customer", "/shop/customers/#/export", "POST"),
     ("static", "/static/<path:filename>", "GET"),
 }
 NAMES = {
@@ -125,14 +156,18 @@ NO_PAGES = (
     "jobsheet.token",
     "booking.visit_file",
     "booking.van_feed",
+    "closing.invoice_text",
+    "owner.closed_csv",
+    "owner.closed_json",
 )
+OF_CLOSED_JOB = ("closing.invoice", "closing.correct", "owner.closed_job")
 NUMBER = re.compile(r"<int\(max=999999999\):\w+>")
 
 
 def address(endpoint: str, path: str) -> str:
-    """Address of a page that there is: call 1, the owner, a known name."""
+    """Address of a page that there is: call 1, the owner, a known name; call 2 is closed."""
     name = NAMES.get(endpoint.split(".")[0], "")
-    return path.replace("#", "1").replace("<name>", name).replace("<login>", "owner")
+    return path.replace("#", "2" if endpoint in OF_CLOSED_JOB else "1").replace("<name>", name).replace("<login>", "owner")
 
 
 PAGES = sorted(
@@ -165,6 +200,7 @@ def test_reading_any_page_writes_nothing(app: Flask, visitor: Visitor) -> None:
     database = app.extensions[EXTENSION].database
     van_of(database)
     put_on_record(database)
+    assert close_a_call(database) == 2
     before = find_call(database, 1)
 
     statuses = {path: visitor.open(path).status for path in PAGES}
@@ -188,6 +224,7 @@ def test_form_sent_with_a_token_alone_gives_a_page_and_records_nothing(
 ) -> None:
     page = to_questions(visitor)
     put_on_record(app.extensions[EXTENSION].database)
+    close_a_call(app.extensions[EXTENSION].database)
     token = page.root.all("input", name="csrf_token")[0].attributes["value"]
     before = find_call(app.extensions[EXTENSION].database, 1)
 

@@ -7,7 +7,7 @@ from wtforms.validators import InputRequired
 
 from triage.services.customers import erase
 from webform.desk import desk
-from webform.forms import PageForm, Ticket
+from webform.forms import PageForm, Ticket, sent
 from webform.owner.blueprint import bp
 
 SEE_OTHER = 303
@@ -38,6 +38,7 @@ def erase_customer(customer_id: int) -> ResponseReturnValue:
 @bp.post(f"{CUSTOMER}/export")
 def export_customer(customer_id: int) -> ResponseReturnValue:
     """Hand out everything that is known of a customer."""
+    sent(PageForm())
     text = erase.customer_as_json(desk().database, customer_id, desk().stamp())
     saved = {"Content-Disposition": f'attachment; filename="customer-{customer_id}.json"'}
     return Response(text, content_type="application/json; charset=utf-8", headers=saved)
