@@ -23,7 +23,7 @@ def requests(app: Flask) -> Iterator[tuple[str, str, str]]:
 
 
 def asked(client: FlaskClient, method: str, path: str) -> TestResponse:
-    return client.open(path, method=method)
+    return client.open(path, method=method, buffered=True)
 
 
 def was_sent_to_sign_in(response: TestResponse) -> bool:
@@ -85,6 +85,25 @@ def is_refusal(response: TestResponse, path: str, role: Role) -> bool:
     return response.status_code == 403 or is_sent_home
 
 
+@pytest.mark.parametrize("role", ["", "owner"])
+def test_every_response_is_strict_and_only_files_of_the_program_are_kept(
+    app: Flask, stranger: Visitor, visitor_as: VisitorAs, role: str
+) -> None:
+    client = visitor_as(role).client if role else stranger.client
+    seen = [(endpoint, asked(client, *line)) for endpoint, *line in requests(app)]
+    seen.append(("nothing", client.get("/nowhere")))
+
+    for endpoint, response in seen:
+        policy = response.headers["Content-Security-Policy"]
+        assert policy.startswith("default-src 'none'"), endpoint
+        assert "unsafe" not in policy
+        assert response.headers["X-Content-Type-Options"] == "nosniff"
+        assert response.headers["Referrer-Policy"] == "same-origin"
+        assert response.headers["X-Frame-Options"] == "DENY"
+        is_file = endpoint in ("static", "jobsheet.service_worker")
+        assert is_file or response.headers["Cache-Control"] == "no-store", endpoint
+
+
 def test_endpoint_that_is_not_in_the_table_is_refused_even_to_the_owner(
     app: Flask, stranger: Visitor
 ) -> None:
@@ -109,7 +128,7 @@ def test_first_page_leads_each_role_to_its_work(visitor_as: VisitorAs) -> None:
 
     assert headings == {
         Role.DISPATCHER: "Calls",
-        Role.TECHNICIAN: "Checks on site",
+        Role.TECHNICIAN: "Today",
         Role.OWNER: "Calls",
     }
 

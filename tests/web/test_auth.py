@@ -7,9 +7,11 @@ from flask import Flask
 
 from tests.web.conftest import CHEAP, NINE, PASSWORD, VisitorAs, make_app, signed_in_visitor
 from tests.web.page import Page, Visitor
+from tests.web.taking_calls import begin
 from triage.services.people import accounts
 from triage.services.people.audit import ActFilter, Stamp, find_acts
 from triage.services.people.roles import Person, Role
+from triage.store.calls import read_call
 from triage.store.database import Database
 from webform.auth import limits
 from webform.desk import EXTENSION
@@ -268,11 +270,18 @@ def test_session_is_over_after_a_long_working_day(app: Flask) -> None:
     assert app.config["SESSION_COOKIE_HTTPONLY"]
 
 
-def test_page_names_who_is_at_work_and_events_do_so_too(visitor_as: VisitorAs) -> None:
-    page = visitor_as("dispatcher").open("/")
+def test_page_names_who_is_at_work_and_so_does_what_is_entered(
+    app: Flask, visitor_as: VisitorAs
+) -> None:
+    visitor = visitor_as("dispatcher")
+
+    page = begin(visitor)
 
     links = {link.text: link.attributes["href"] for link in page.root.all("a")}
     assert links["Ivo Brandt"] == "/account"
+    with app.extensions[EXTENSION].database.reading() as session:
+        call = read_call(session, 1)
+    assert {call.opened_by, *(event.by for event in call.events)} == {"Ivo Brandt"}
 
 
 def test_account_page_says_name_login_role_and_what_it_may_do(visitor_as: VisitorAs) -> None:
