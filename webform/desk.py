@@ -7,14 +7,15 @@ from datetime import datetime, timedelta, tzinfo
 from flask import current_app
 
 from triage.planning.shop import ShopSettings
-from triage.services.booking.hours import DeskSettings, desk_settings_of
+from triage.services.booking.hours import DeskSettings
+from triage.services.booking.in_force import desk_settings_of
 from triage.services.calls import Database, Entry, Submission
 from triage.services.people.audit import Stamp
 from triage.services.people.passwords import Passwords
 from triage.services.people.roles import Person
 from triage.services.shop.settings import current_front, current_settings
 from triage.services.shop_front import ShopFront
-from webform.session import signed_in
+from webform.session import at_work
 
 EXTENSION = "triage.desk"
 
@@ -30,9 +31,9 @@ class Desk:
 
     def who(self) -> Person:
         """Who is at work; ``webform.access`` lets nobody in who is not signed in."""
-        account = signed_in()
-        assert account is not None, "a page that is open to everybody asked who is at work"
-        return account.person
+        person = at_work()
+        assert person is not None, "a page that is open to everybody asked who is at work"
+        return person
 
     def stamp(self) -> Stamp:
         """Time and name of who is at work, for what is done to the shop itself."""

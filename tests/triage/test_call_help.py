@@ -43,6 +43,7 @@ from triage.services.calls import (
     step_of,
 )
 from triage.services.job.events import PartArrived, PartOrdered, as_draft
+from triage.services.settings import check_settings_text
 from triage.store.calls import Submission, add_events
 from triage.store.visits import DONE, change_visit
 
@@ -292,3 +293,4 @@ def test_every_problem_of_the_desk_is_told_with_its_line() -> None:
     ]
     assert 'Did you mean "service_area"?' in str(raised.value)
     assert check_desk(text)[0] == DEFAULT_DESK
+    assert set(raised.value.problems) <= set(check_settings_text(text, place="shop.yaml").problems)

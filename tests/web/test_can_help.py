@@ -9,7 +9,7 @@ from tests.triage.test_customers import closed
 from tests.web.conftest import NINE, VisitorAs
 from tests.web.page import Page, Visitor
 from tests.web.taking_calls import begin, flags, to_questions
-from triage.services.booking.hours import desk_settings_of
+from triage.services.booking.in_force import desk_settings_of
 from triage.services.calls import Database, find_call
 from triage.services.people.audit import Stamp
 from triage.store.shop import StoredSettings, add_settings

@@ -24,6 +24,8 @@ from triage.network.values import FaultNetwork, OnVan
 from triage.network.yaml_marks import MarkedFile, marked_text, read_marked
 from triage.planning.fitting import Variant
 from triage.planning.shop import DEFAULT_SETTINGS, NewMachine, PartSettings, ShopSettings
+from triage.services.booking.hours import SECTION as DESK_SECTION
+from triage.services.booking.hours import desk_in
 from triage.services.settings_front import FRONT_SECTIONS, ShopEntry, TaxEntry, front_of
 from triage.services.settings_schema import (
     HEADER_NAMES,
@@ -40,7 +42,6 @@ from triage.services.shop_front import DEFAULT_FRONT, ShopFront
 
 Entry = TypeVar("Entry", bound=Strict)
 
-DESK_SECTION = "desk"  # opening hours and booking; ``triage.services.booking`` reads it
 NOTHING_SET = NewMachine(price_minor=0, installation_minor=0, life_years=0)  # all is given then
 
 
@@ -103,7 +104,7 @@ def check_settings_text(
 def _checked(marked: MarkedFile, networks: Sequence[FaultNetwork]) -> SettingsCheck:
     reader = _Reader(marked, _with_shipped(networks))
     settings = reader.settings()
-    problems = reader.report.problems
+    problems = (*reader.report.problems, *desk_in(marked)[1])
     if problems:
         return SettingsCheck(None, problems, ())
     remarks = tuple(_remarks(settings, reader.networks))

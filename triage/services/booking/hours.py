@@ -8,7 +8,6 @@ begins at eight also after the clocks were changed.
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import time
-from functools import lru_cache
 from typing import Annotated, Any, Literal
 
 import phonenumbers
@@ -21,13 +20,10 @@ from triage.network.report import Place, Report
 from triage.network.schema import Strict
 from triage.network.schema_types import RULE
 from triage.network.unknown_keys import Unknown
-from triage.network.yaml_marks import marked_text
+from triage.network.yaml_marks import MarkedFile, marked_text
 from triage.services.customers.folding import folded
-from triage.store.database import Database
-from triage.store.shop import newest_settings
 
 SECTION = "desk"
-TEXTS_KEPT = 8
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 Weekday = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
 
@@ -139,7 +135,11 @@ def desk_settings(text: str, place: str = "settings") -> DeskSettings:
 
 def check_desk(text: str, place: str = "settings") -> tuple[DeskSettings, tuple[str, ...]]:
     """Settings of the desk in a text, and every problem of their section with its line."""
-    marked = marked_text(text, place)
+    return desk_in(marked_text(text, place))
+
+
+def desk_in(marked: MarkedFile) -> tuple[DeskSettings, tuple[str, ...]]:
+    """Settings of the desk in a settings file that was read, and every problem of their section."""
     raw = marked.data.get(SECTION)
     if raw is None:
         return DEFAULT_DESK, ()
@@ -153,19 +153,6 @@ def check_desk(text: str, place: str = "settings") -> tuple[DeskSettings, tuple[
     add_unknown_keys(report, section, raw, unknown)
     settings = DEFAULT_DESK if entry is None else _settings(entry)
     return settings, report.problems
-
-
-def desk_settings_of(database: Database) -> DeskSettings:
-    """Settings of the desk that the shop has in force."""
-    with database.reading() as session:
-        newest = newest_settings(session)
-    return DEFAULT_DESK if newest is None else _kept(newest.text)
-
-
-@lru_cache(maxsize=TEXTS_KEPT)
-def _kept(text: str) -> DeskSettings:
-    """Settings of a text that was checked when it was saved; reading it takes milliseconds."""
-    return check_desk(text)[0]
 
 
 def _settings(entry: DeskEntry) -> DeskSettings:
