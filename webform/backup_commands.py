@@ -18,7 +18,13 @@ if TYPE_CHECKING:
     from webform.config import Config
 
 KEY_FILE = "secret.key"
-SHOWN = ("customers", "calls", "visits", "closings", "users")  # of all tables, in this order
+SHOWN = {  # of all tables, and what people call their rows
+    "calls": "calls",
+    "customers": "customers",
+    "visits": "visits",
+    "closings": "closed jobs",
+    "users": "people",
+}
 json_option = click.option("--json", "as_json", is_flag=True, help="Print JSON (docs/json.md).")
 replace_option = click.option(
     "--replace", "replaces", is_flag=True, help="Replace what is there already."
@@ -103,7 +109,7 @@ def _tell(done: "Backup", heading: str, kept: Path | None, as_json: bool) -> Non
         shown = {**asdict(done), "kept": None if kept is None else str(kept)}
         click.echo(json.dumps(shown, indent=2, ensure_ascii=False))
         return
-    counted = [f"{done.rows[name]} {name.replace('_', ' ')}" for name in SHOWN if name in done.rows]
-    click.echo(f"{heading}: made {done.made_at}, {', '.join(counted)}.")
+    counted = [f"{title} {done.rows.get(name, 0)}" for name, title in SHOWN.items()]
+    click.echo(f"{heading}. Made {done.made_at[:16].replace('T', ' ')} UTC: {', '.join(counted)}.")
     if kept is not None:
         click.echo(f"What was there before is in {kept}.")
