@@ -307,11 +307,11 @@ def test_entry_that_the_job_cannot_take_is_refused(
 @pytest.mark.parametrize(
     ("kind", "payload", "message"),
     [
-        ("outcome", {}, 'kind "outcome"'),
-        (AnsweredTwice.kind, {}, "kind"),
-        ("job_quote", {"amount_minor": "many", "what_for": "x"}, '"amount_minor"'),
-        ("job_note", {}, '"text"'),
-        ("job_part_ordered", {"part": "x", "expected_on": "soon"}, '"expected_on"'),
+        ("outcome", {}, 'no kind of entry "outcome"'),
+        (AnsweredTwice.kind, {}, "no kind of entry"),
+        ("job_quote", {"amount_minor": "many", "what_for": "x"}, "the amount is none"),
+        ("job_note", {}, "the text is missing"),
+        ("job_part_ordered", {"part": "x", "expected_on": "soon"}, "the day is none"),
     ],
 )
 def test_entry_that_is_none_is_refused(kind: str, payload: dict[str, object], message: str) -> None:

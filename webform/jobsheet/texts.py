@@ -32,7 +32,6 @@ REPAIR_BUTTONS: Mapping[Verified, str] = {
 REPAIR_WORDING = "Do it, then run the machine through and check that the complaint is gone."
 COULD_NOT_BE_RUN = "Could not be run"
 COULD_NOT_BE_RUN_ID = "could_not_be_run"
-HOWS = ("In person", "By phone", "In writing")
 BACK_TO_PROPOSED = "Back to the proposed step"
 
 NO_CUSTOMER = "No customer on record; the caller is"

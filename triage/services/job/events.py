@@ -207,6 +207,16 @@ _OF_JOB: tuple[Any, ...] = (
 _ADAPTERS: Mapping[str, TypeAdapter[Any]] = {
     str(entry.kind): TypeAdapter(entry) for entry in _OF_JOB
 }
+# What people read where a field cannot be used, and what was expected.
+FIELD_WORDS: Mapping[str, tuple[str, str]] = {
+    "amount_minor": ("the amount is none", "one such as 148.50"),
+    "expected_on": ("the day is none", "one such as 2026-03-09"),
+    "pieces": ("the number of pieces is none", "a whole number from 1 to 99"),
+    "text": ("the text is missing", "what you want to record"),
+    "reason": ("the reason is missing", "a few words"),
+    "answer": ("the answer is missing", "one of the answers, or a number"),
+    "verified": ("what the check run showed is missing", "one of the buttons below the repair"),
+}
 # What a device may send by itself; that an answer was given twice is found by the server.
 SENT_KINDS = tuple(kind for kind in _ADAPTERS if kind != AnsweredTwice.kind)
 
@@ -237,10 +247,11 @@ def event_from_sent(kind: str, payload: Mapping[str, Any]) -> JobEvent:
         There is no such kind, or what it holds is not what that kind holds.
     """
     if kind not in SENT_KINDS:
-        raise UnusableEntryError(f'kind "{kind}"', f"one of {', '.join(SENT_KINDS)}")
+        raise UnusableEntryError(f'there is no kind of entry "{kind}"', "one that a visit has")
     try:
         return from_stored(kind, payload)
     except ValidationError as error:
         first = error.errors()[0]
-        place = ".".join(str(one) for one in first["loc"]) or "the whole"
-        raise UnusableEntryError(f'"{place}" of an entry "{kind}"', first["msg"]) from None
+        name = str(first["loc"][-1]) if first["loc"] else ""
+        what, expected = FIELD_WORDS.get(name, (f'"{name}" does not fit', first["msg"]))
+        raise UnusableEntryError(what, expected) from None

@@ -1,0 +1,543 @@
+"""Claims about the technician's pages: the sheet, entries from forms and from a device, photos."""
+
+import io
+from typing import Any
+from uuid import uuid4
+
+import pytest
+from flask import Flask
+from PIL import Image
+from werkzeug.datastructures import FileStorage
+from werkzeug.test import encode_multipart
+
+from tests.triage.test_job_photos import SECRET, a_photo, tagged_photo
+from tests.web.conftest import VisitorAs
+from tests.web.page import Page, Visitor
+from tests.web.technician import booked_call, booked_visit, van_of
+from triage.services.calls import Database
+from triage.services.job.events import RepairDone, Verified
+from triage.services.job.photos import PHOTO_MAX_BYTES
+from triage.services.job.sheet import find_job
+from webform.desk import EXTENSION
+
+PUMP = "tests_drain_pump"
+
+
+@pytest.fixture
+def database(app: Flask) -> Database:
+    found: Database = app.extensions[EXTENSION].database
+    return found
+
+
+@pytest.fixture
+def technician(visitor_as: VisitorAs) -> Visitor:
+    return visitor_as("technician")
+
+
+@pytest.fixture
+def job(database: Database, technician: Visitor) -> int:
+    """A job with a visit at ten on the technician's van."""
+    call_id = booked_call(database)
+    booked_visit(database, call_id, van_of(database))
+    return call_id
+
+
+def form_of(page: Page, kind: str) -> int:
+    """Place of the first form of a kind among those that enter something."""
+    for place, form in enumerate(page.forms("/enter")):
+        if form.all("input", name="kind", value=kind):
+            return place
+    raise AssertionError(f"no form of kind {kind}")
+
+
+def enter(visitor: Visitor, call_id: int, kind: str, **values: str) -> Page:
+    """Fill in the first form of a kind on a fresh sheet, and send it."""
+    page = visitor.open(f"/jobs/{call_id}")
+    return visitor.send(page, values, action="/enter", number=form_of(page, kind))
+
+
+def take_step(visitor: Visitor, call_id: int, step: str) -> Page:
+    return enter(visitor, call_id, "job_overruled", taken=step, reason="It looked like it")
+
+
+def token(visitor: Visitor) -> str:
+    answer = visitor.client.get("/jobs/token")
+    assert answer.json is not None
+    return str(answer.json["token"])
+
+
+def send_kept(visitor: Visitor, call_id: int, entries: object, **more: Any) -> Any:
+    headers = {"X-CSRFToken": token(visitor)}
+    body = {"sent_at": "2026-03-02T09:00:00Z", "entries": entries, **more}
+    return visitor.client.post(f"/jobs/{call_id}/entries", json=body, headers=headers)
+
+
+def a_finding(answer: str = "hums", **more: object) -> dict[str, object]:
+    return {
+        "id": uuid4().hex,
+        "kind": "finding",
+        "fields": {"observation": PUMP, "answer": answer},
+        "made_at": "2026-03-02T08:59:00Z",
+        "shown_version": 0,
+        **more,
+    }
+
+
+def test_sheet_says_who_where_when_and_what_is_known(technician: Visitor, job: int) -> None:
+    page = technician.open(f"/jobs/{job}")
+
+    assert page.heading == "Job 1: Ada Fenwick 1"
+    assert "tel:+13125550142" in page.links()
+    for told in (
+        "1 Heron Lane, Larkham Hollow",
+        "Mon 02 Mar, 10:00 to 12:00 (planned: 90 minutes)",
+        "Dog in the yard",
+        "Side door",
+        "QD-100",
+        "It hums and does not do what it should",
+        "Water left in it: said unasked",
+        "Unplug the machine before a panel comes off",
+        "licensed trade",
+    ):
+        assert told in page.text
+    assert page.root.all("section", aria_labelledby="load-heading")[0].all("li")
+    assert page.root.all("li", data_line="1")
+    assert page.root.all("svg", class_="qr-code")
+
+
+def test_answer_is_recorded_with_what_it_changed(
+    database: Database, technician: Visitor, job: int
+) -> None:
+    take_step(technician, job, PUMP)
+
+    page = enter(technician, job, "finding", answer="silent")
+
+    assert find_job(database, job).answer_to(PUMP) == "silent"
+    changed = page.root.all("section", aria_labelledby="changed-heading")[0].text
+    assert "up from" in changed
+    assert "down from" in changed
+    assert "Drain pump on: Silent" in page.text
+
+
+def test_entry_is_taken_back(database: Database, technician: Visitor, job: int) -> None:
+    take_step(technician, job, PUMP)
+    enter(technician, job, "finding", answer="silent")
+
+    enter(technician, job, "finding_undone")
+
+    assert find_job(database, job).answer_to(PUMP) is None
+
+
+def test_reading_is_taken_with_its_unit(database: Database, technician: Visitor, job: int) -> None:
+    page = take_step(technician, job, "meters_supply")
+    assert "Reading in V" in page.text
+
+    page = enter(technician, job, "finding", reading="117,5")
+
+    assert find_job(database, job).answer_to("meters_supply") == 117.5
+    assert "Voltage at the outlet: 117.5 V" in page.text
+
+
+@pytest.mark.parametrize("reading", ["much", "", "1e999", "5" * 400])
+def test_reading_that_is_no_number_is_refused_with_a_sentence(
+    database: Database, technician: Visitor, job: int, reading: str
+) -> None:
+    take_step(technician, job, "meters_supply")
+
+    page = enter(technician, job, "finding", reading=reading)
+
+    assert page.status == 400
+    assert page.heading == "That was not recorded"
+    assert f"/jobs/{job}" in page.links()
+    assert find_job(database, job).answer_to("meters_supply") is None
+
+
+def test_test_that_could_not_be_run_is_recorded(
+    database: Database, technician: Visitor, job: int
+) -> None:
+    take_step(technician, job, "looks_at_belt")
+
+    page = enter(technician, job, "finding", answer="could_not_be_run")
+
+    assert find_job(database, job).answer_to("looks_at_belt") == "could_not_be_run"
+    assert page.status == 200
+
+
+def test_another_step_is_taken_with_its_reason(technician: Visitor, job: int) -> None:
+    page = take_step(technician, job, "looks_for_oil")
+
+    now = page.root.all("section", id="now")[0]
+    assert now.attributes["data-step"] == "looks_for_oil"
+    assert "You chose this step. The program proposes:" in now.text
+    assert "Took another step: Look for oil: It looked like it" in page.text
+
+
+def test_another_step_without_a_reason_is_refused(
+    database: Database, technician: Visitor, job: int
+) -> None:
+    page = enter(technician, job, "job_overruled", taken="looks_for_oil", reason=" ")
+
+    assert page.status == 400
+    assert "the reason is missing" in page.text
+    assert find_job(database, job).taken == ""
+
+
+def test_result_off_the_plan_is_taken_and_said(technician: Visitor, job: int) -> None:
+    take_step(technician, job, "looks_for_oil")
+
+    page = enter(technician, job, "finding", answer="found")
+
+    assert "Off the printed plan since “Look for oil: Found”" in page.text
+    assert page.root.all("section", id="now")[0].all("h2")
+
+
+def test_own_finding_second_fault_and_note_are_kept(technician: Visitor, job: int) -> None:
+    enter(technician, job, "job_own_finding", component="drain_pump", text="A mouse nest")
+    enter(technician, job, "job_second_fault", text="The lid squeaks")
+
+    page = enter(technician, job, "job_note", text="Key under the pot")
+
+    log = page.root.all("section", aria_labelledby="log-heading")[0].text
+    assert "Own finding: Drain pump: A mouse nest" in log
+    assert "Second fault: The lid squeaks" in log
+    assert "Note: Key under the pot" in log
+
+
+@pytest.mark.parametrize("verified", list(Verified))
+def test_repair_is_recorded_with_its_parts_and_what_the_check_run_showed(
+    database: Database, technician: Visitor, job: int, verified: Verified
+) -> None:
+    take_step(technician, job, "replace_drain_pump")
+    used = {"pieces:drain_pump:": "2"}
+
+    page = enter(technician, job, "job_repair", verified=verified.value, **used)
+
+    (repair,) = find_job(database, job).repairs
+    assert isinstance(repair, RepairDone)
+    assert [(one.part, one.pieces) for one in repair.pieces] == [("drain_pump", 2)]
+    assert repair.verified is verified
+    assert "2 × Drain pump" in page.text
+    assert ("The check run shows that it works." in page.text) is (verified is Verified.WORKS)
+    assert ("was not made yet" in page.text) is (verified is Verified.NOT_RUN)
+
+
+def test_check_run_that_was_not_made_is_the_next_step(
+    database: Database, technician: Visitor, job: int
+) -> None:
+    take_step(technician, job, "replace_drain_pump")
+    page = enter(technician, job, "job_repair", verified="not_run")
+    assert page.root.all("section", id="now")[0].attributes["data-step"] == "verification_run"
+
+    page = enter(technician, job, "finding", answer="passes")
+
+    assert "The check run shows that it works." in page.text
+    assert any(link.endswith(f"/{job}/close") for link in page.links())
+
+
+@pytest.mark.parametrize("pieces", ["-1", "many", "100"])
+def test_pieces_that_are_no_number_are_refused(
+    database: Database, technician: Visitor, job: int, pieces: str
+) -> None:
+    take_step(technician, job, "replace_drain_pump")
+
+    used = {"pieces:drain_pump:": pieces}
+    page = enter(technician, job, "job_repair", verified="works", **used)
+
+    assert page.status == 400
+    assert find_job(database, job).repairs == ()
+
+
+def test_quote_is_given_authorised_and_declined(
+    database: Database, technician: Visitor, job: int
+) -> None:
+    page = enter(technician, job, "job_quote", what_for="Drain pump", amount="215,5")
+    assert "215.50 USD for Drain pump" in page.text
+
+    page = enter(technician, job, "job_quote_authorised", by_whom="Ada", how="By phone")
+    assert "Yes from Ada, By phone, 02 Mar, 09:00" in page.text
+
+    enter(technician, job, "job_quote", what_for="Drain pump", amount="390")
+    page = enter(technician, job, "job_quote_declined", reason="Too dear")
+
+    assert "No, 02 Mar, 09:00: Too dear" in page.text
+    assert "The visit costs the fee alone: 90 USD." in page.text
+    quote = find_job(database, job).quote
+    assert quote is not None
+    assert quote.given.amount_minor == 39000
+
+
+@pytest.mark.parametrize("amount", ["", "much", "-5", "12.345", "1 000", "９"])
+def test_amount_that_is_none_is_refused(technician: Visitor, job: int, amount: str) -> None:
+    page = enter(technician, job, "job_quote", what_for="Drain pump", amount=amount)
+
+    assert page.status == 400
+    assert "amount_minor" not in page.text
+
+
+def test_ordered_part_makes_the_job_wait_until_it_is_there(
+    visitor: Visitor, technician: Visitor, job: int
+) -> None:
+    order = {"part": "main_control", "pieces": "1", "expected_on": "2026-03-09"}
+    page = enter(technician, job, "job_part_ordered", **order)
+    assert "expected on Mon 09 Mar" in page.text
+    assert "expected on Mon 09 Mar" in technician.open("/jobs/waiting").text
+
+    enter(technician, job, "job_part_arrived")
+
+    page = visitor.open("/jobs/waiting")
+    assert "Everything is there." in page.text
+    assert f"/calls/{job}/book" in page.links()
+
+
+def test_day_of_order_that_is_none_is_refused(technician: Visitor, job: int) -> None:
+    page = enter(technician, job, "job_part_ordered", part="main_control", expected_on="soon")
+
+    assert page.status == 400
+
+
+def test_page_sent_twice_is_recorded_once_and_an_old_one_is_refused(
+    database: Database, technician: Visitor, job: int
+) -> None:
+    page = technician.open(f"/jobs/{job}")
+    number = form_of(page, "job_note")
+
+    technician.send(page, {"text": "Once"}, action="/enter", number=number)
+    again = technician.send(page, {"text": "Once"}, action="/enter", number=number)
+    other = technician.send(page, {"text": "Other"}, action="/enter", number=number)
+
+    assert again.status == 200
+    assert other.status == 409
+    assert len(find_job(database, job).told) == 1
+
+
+def test_unknown_job_and_kind_give_a_page(technician: Visitor, job: int) -> None:
+    assert technician.open("/jobs/99").status == 404
+    page = technician.open(f"/jobs/{job}")
+
+    refused = technician.send(page, {"kind": "dance"}, action="/enter")
+
+    assert refused.status == 400
+
+
+def test_day_lists_the_visits_and_one_load_list(
+    database: Database, technician: Visitor, job: int
+) -> None:
+    page = technician.open("/day")
+
+    assert page.heading == "Today: Van 1"
+    line = page.root.all("a", class_="visit-line next")[0]
+    assert line.attributes["href"] == f"/jobs/{job}"
+    assert "1. 10:00 to 12:00 Next Ada Fenwick 1" in line.text
+    assert "for visit 1" in page.root.all("section", aria_labelledby="load-heading")[0].text
+    kept = [
+        node.attributes["data-url"] for node in page.root.all("li") if "data-url" in node.attributes
+    ]
+    assert kept == [f"/jobs/{job}", "/steps/top_load_washer"]
+
+
+@pytest.mark.parametrize("query", ["?on=soon", "?van=x", "?van=99999999999", "?on=2026-03-09"])
+def test_day_takes_any_address(technician: Visitor, job: int, query: str) -> None:
+    assert technician.open(f"/day{query}").status == 200
+
+
+def test_arriving_shows_on_the_day(technician: Visitor, job: int) -> None:
+    enter(technician, job, "job_arrived")
+
+    assert "Under way" in technician.open("/day").text
+
+
+def test_ticked_pieces_are_put_aboard(database: Database, technician: Visitor, job: int) -> None:
+    page = technician.open("/day")
+    boxes = [box for box in page.root.all("input", type="checkbox") if "name" in box.attributes]
+    (box,) = boxes[:1]
+    ticked = {box.attributes["name"]: box.attributes["value"]}
+
+    page = technician.send(page, ticked, action="/refill")
+
+    assert page.heading == "Today: Van 1"
+    part = box.attributes["name"].removeprefix("pieces:").removesuffix(":")
+    take = page.root.all("fieldset", class_="ticks")[0].text
+    assert box.attributes["name"] not in [
+        one.attributes.get("name") for one in page.root.all("input", type="checkbox")
+    ], (part, take)
+
+
+def test_stock_is_counted_and_refilled(technician: Visitor, job: int) -> None:
+    page = technician.open("/stock/1")
+    page = technician.send(page, {"pieces:drain_pump:": "0"}, action="/count")
+    assert "Drain pump aboard 0, wanted 1" in page.text
+
+    page = technician.send(page, {}, action="/refill")
+
+    assert "Nothing that was counted is below the level wanted." in page.text
+
+
+def test_count_that_is_no_number_is_refused(technician: Visitor, job: int) -> None:
+    page = technician.open("/stock/1")
+
+    page = technician.send(page, {"pieces:drain_pump:": "a few"}, action="/count")
+
+    assert page.status == 400
+    assert "/stock/1" in page.links()
+    assert technician.open("/stock/99").status == 404
+
+
+def test_stock_is_not_for_the_office(visitor_as: VisitorAs, job: int) -> None:
+    dispatcher = visitor_as("dispatcher")
+
+    assert dispatcher.open("/stock/1").status == 403
+    assert dispatcher.open(f"/jobs/{job}").status == 200
+
+
+def post_photo(visitor: Visitor, call_id: int, content: bytes, note: str = "Plate") -> Any:
+    page = visitor.open(f"/jobs/{call_id}")
+    form = page.forms("/photos")[0]
+    fields: dict[str, Any] = {
+        one.attributes["name"]: one.attributes["value"] for one in form.all("input", type="hidden")
+    }
+    fields |= {"note": note, "photo": FileStorage(io.BytesIO(content), "IMG_1.jpg")}
+    path = f"/jobs/{call_id}/photos"
+    boundary, body = encode_multipart(fields)
+    kind = f"multipart/form-data; boundary={boundary}"
+    return visitor.client.post(path, data=body, content_type=kind)
+
+
+def test_photo_with_its_place_comes_out_clean(technician: Visitor, job: int) -> None:
+    assert post_photo(technician, job, tagged_photo()).status_code == 303
+
+    page = technician.open(f"/jobs/{job}")
+    shown = page.root.all("section", id="photos")[0].all("img")[0]
+    image = technician.client.get(shown.attributes["src"])
+
+    assert shown.attributes["alt"] == "Plate"
+    assert image.content_type == "image/jpeg"
+    assert image.headers["Cache-Control"] == "no-store"
+    assert dict(Image.open(io.BytesIO(image.data)).getexif()) == {}
+    assert SECRET not in image.data
+
+
+def test_photo_may_be_larger_than_a_form_and_no_larger_than_eight_megabytes(
+    technician: Visitor, job: int
+) -> None:
+    large = a_photo() + b"\0" * 2_000_000  # what follows the picture is not kept
+    huge = a_photo() + b"\0" * (PHOTO_MAX_BYTES + 100_000)
+
+    taken, refused = post_photo(technician, job, large), post_photo(technician, job, huge)
+
+    assert taken.status_code == 303
+    assert refused.status_code == 413
+    assert "A photo must be 8 MB or smaller." in refused.text
+
+
+@pytest.mark.parametrize("content", [b"", b"<html></html>", a_photo()[:300]])
+def test_file_that_is_no_photo_is_refused(technician: Visitor, job: int, content: bytes) -> None:
+    response = post_photo(technician, job, content)
+
+    assert response.status_code == 400
+    assert "Choose a photo in JPEG, PNG or WebP" in response.text
+
+
+def test_other_routes_take_no_more_than_before(technician: Visitor, job: int) -> None:
+    response = technician.client.post(f"/jobs/{job}/enter", data={"text": "x" * 200_000})
+
+    assert response.status_code == 413
+
+
+def test_kept_entries_are_stored_once(database: Database, technician: Visitor, job: int) -> None:
+    entries = [a_finding(), a_finding("silent", kind="job_note", fields={"text": "Bell broken"})]
+
+    first = send_kept(technician, job, entries)
+    again = send_kept(technician, job, entries)
+
+    assert [one["reception"] for one in first.json["entries"]] == ["stored", "stored"]
+    assert [one["reception"] for one in again.json["entries"]] == ["stored_before"] * 2
+    state = find_job(database, job)
+    assert state.answer_to(PUMP) == "hums"
+    assert len(state.told) == 1
+
+
+def test_answer_given_twice_is_said_on_the_sheet(technician: Visitor, job: int) -> None:
+    take_step(technician, job, PUMP)
+    enter(technician, job, "finding", answer="silent")
+
+    send_kept(technician, job, [a_finding("hums", made_at="2026-03-02T09:00:00Z")])
+
+    text = technician.open(f"/jobs/{job}").text
+    assert "Answered twice: Drain pump on" in text
+    assert "Hums only without signal, Silent meanwhile; it counts as Hums only." in text
+
+
+def test_clock_of_a_device_that_is_off_does_not_matter(
+    database: Database, technician: Visitor, job: int
+) -> None:
+    entry = a_finding(kind="job_note", fields={"text": "x"}, made_at="2031-01-01T11:59:00Z")
+
+    send_kept(technician, job, [entry], sent_at="2031-01-01T11:59:00Z")
+
+    assert f"{find_job(database, job).told[0].at:%Y %H:%M}" == "2026 09:00"
+
+
+@pytest.mark.parametrize(
+    "entries",
+    [
+        "none",
+        [{}],
+        [a_finding(id="x")],
+        [a_finding(made_at="yesterday")],
+        [a_finding(made_at="2026-03-02T08:59:00")],
+        [a_finding(shown_version=-1)],
+        [a_finding(fields={"observation": 5})],
+        [a_finding() for _ in range(301)],
+    ],
+)
+def test_what_is_no_list_of_entries_is_refused_whole(
+    database: Database, technician: Visitor, job: int, entries: object
+) -> None:
+    before = find_job(database, job)
+
+    response = send_kept(technician, job, entries)
+
+    assert response.status_code == 400
+    assert find_job(database, job) == before
+
+
+def test_entry_that_cannot_be_is_told_and_the_others_are_stored(
+    technician: Visitor, job: int
+) -> None:
+    entries = [a_finding("perhaps"), a_finding(fields={}), a_finding()]
+
+    received = send_kept(technician, job, entries).json["entries"]
+
+    assert [one["reception"] for one in received] == ["refused", "refused", "stored"]
+    assert 'Unknown answer "perhaps"' in received[0]["message"]
+
+
+def test_entries_need_a_token_and_somebody_signed_in(
+    technician: Visitor, stranger: Visitor, job: int
+) -> None:
+    path, body = f"/jobs/{job}/entries", {"sent_at": "2026-03-02T09:00:00Z", "entries": []}
+
+    without_token = technician.client.post(path, json=body)
+    without_person = stranger.client.post(path, json=body)
+
+    assert without_token.status_code == 400
+    assert without_person.status_code == 303
+    assert stranger.client.get("/jobs/token").status_code == 303
+
+
+def test_service_worker_serves_every_page_and_is_asked_for_anew(stranger: Visitor) -> None:
+    response = stranger.client.get("/sw.js")
+
+    assert response.status_code == 200
+    assert response.headers["Service-Worker-Allowed"] == "/"
+    assert response.headers["Cache-Control"] == "no-store"
+    assert "javascript" in (response.content_type or "")
+    response.close()
+
+
+def test_every_step_of_an_appliance_is_one_page(technician: Visitor, job: int) -> None:
+    page = technician.open("/steps/gas_dryer")
+
+    assert page.status == 200
+    assert "Igniter, cold" in page.text
+    assert technician.open("/steps/toaster").status == 404
