@@ -6,6 +6,8 @@ is asked for it; an answer of the caller to the same question replaces it.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import TYPE_CHECKING
 
 from triage.network.values import FaultNetwork
 from triage.services.call_change import Entry
@@ -23,6 +25,9 @@ from triage.services.scope import OTHER_KINDS
 from triage.store.calls import NewCall, Submission, add_call, add_events, call_to_change
 from triage.store.customers import StoredMachine, add_customer, link_call, machine_of
 from triage.store.database import Database
+
+if TYPE_CHECKING:
+    from sqlalchemy.orm import Session
 
 FIRST_OF_TWO = "-first"  # end of the id of the event that tells the first call of the second
 
@@ -71,34 +76,48 @@ def open_call(database: Database, report: CallReport, entry: Entry) -> int:
         if not is_new:
             return call_id
         keep_shipped(session, own_network(report.network_id), at, by)
+        report = _on_record(session, report, at)
         machine = None
-        if report.phone.strip() and not report.customer_id:
-            caller = CustomerEntered(name=report.caller, phone=report.phone)
-            draft = customer_draft(caller, report.region)
-            report = replace(report, customer_id=add_customer(session, draft, at))
         if report.customer_id:
             link_call(session, call_id, report.customer_id, report.machine_id)
         if report.machine_id:
             machine = machine_of(session, report.customer_id, report.machine_id)
-        told = {
-            (call_id, client_id, 0): _first_events(network, report, machine, entry),
-        }
+        add_events(
+            session,
+            call_id,
+            [as_draft(one) for one in _first_events(network, report, machine, entry)],
+            Submission(client_id, 0),
+            at=at,
+            by=by,
+            is_open=True,
+            network_version=network.version,
+        )
         if report.linked_to:
-            first = call_to_change(session, report.linked_to)
-            key = (first.id, client_id + FIRST_OF_TWO, first.version)
-            told[key] = [CallLinked(call_id)]
-        for (of_call, id_of_events, version), events in told.items():
-            add_events(
-                session,
-                of_call,
-                [as_draft(event) for event in events],
-                Submission(id_of_events, version),
-                at=at,
-                by=by,
-                is_open=of_call == call_id or first.is_open,
-                network_version=network.version,
-            )
+            _tell_first_call(session, report.linked_to, call_id, entry)
     return call_id
+
+
+def _on_record(session: "Session", report: CallReport, at: datetime) -> CallReport:
+    """Report with the customer that a phone number puts on record."""
+    if report.customer_id or not report.phone.strip():
+        return report
+    caller = CustomerEntered(name=report.caller, phone=report.phone)
+    draft = customer_draft(caller, report.region)
+    return replace(report, customer_id=add_customer(session, draft, at))
+
+
+def _tell_first_call(session: "Session", first_id: int, call_id: int, entry: Entry) -> None:
+    """Tell a call that its caller has a second one."""
+    first = call_to_change(session, first_id)
+    add_events(
+        session,
+        first.id,
+        [as_draft(CallLinked(call_id))],
+        Submission(entry.submission.client_id + FIRST_OF_TWO, first.version),
+        at=entry.at,
+        by=entry.by,
+        is_open=first.is_open,
+    )
 
 
 def _first_events(

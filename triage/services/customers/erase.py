@@ -10,10 +10,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from triage.errors import StaleCustomerError, UnfinishedJobsError
-from triage.services.calls import Database, Entry
+from triage.services.call_change import Entry
 from triage.services.people.audit import Action, Stamp, act
 from triage.store.audit import add_act
 from triage.store.customers import read_customer
+from triage.store.database import Database
 from triage.store.erasing import counts_of, erase_identity, everything_about, open_calls_of
 
 
