@@ -8,7 +8,18 @@ from flask_wtf import CSRFProtect
 
 from triage.services.calls import Database
 from triage.services.people.passwords import STRONG, Passwords
-from webform import auth, booking, checks, closing, customers, intake, jobsheet, networks, owner
+from webform import (
+    auth,
+    booking,
+    checks,
+    closing,
+    customers,
+    intake,
+    jobsheet,
+    learning,
+    networks,
+    owner,
+)
 from webform.access import init_access
 from webform.config import Config
 from webform.demo_people import DEMO_PEOPLE
@@ -68,7 +79,8 @@ def create_app(
     init_formatting(app)
     init_navigation(app)
     init_recalls(app)
-    for feature in (auth, intake, customers, booking, jobsheet, checks, networks, owner, closing):
+    work = (intake, customers, booking, jobsheet, closing)
+    for feature in (auth, *work, checks, networks, learning, owner):
         app.register_blueprint(feature.bp)
     auth.init_limits(app)
     fixed = {

@@ -17,6 +17,7 @@ SECTIONS: Mapping[str, str] = {
     "jobsheet.day": "The day",
     "checks.check_list": "Checks on site",
     "networks.network_list": "Networks",
+    "learning.overview": "Learning",
     "owner.overview": "Shop",
 }
 

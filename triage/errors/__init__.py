@@ -59,6 +59,7 @@ TriageError
 │   ├── JobLinesError            lines of a file of closed jobs are wrong; all are listed
 │   ├── UnknownJobFileError      no file of closed jobs of that number
 │   ├── UnknownRunError          no work of that number
+│   ├── NothingApprovedError     a version is approved without any of its rows
 │   └── NoJobsError              there is no closed job to learn from
 ├── PeopleError
 │   ├── UnknownPersonError       nobody has that login
@@ -142,6 +143,7 @@ from triage.errors.learning import (
     LearningError,
     LearningSettingsError,
     NoJobsError,
+    NothingApprovedError,
     UnknownChangeError,
     UnknownJobFileError,
     UnknownRunError,
@@ -215,6 +217,7 @@ __all__ = [
     "NotClosableError",
     "NotClosedError",
     "NotPossibleNowError",
+    "NothingApprovedError",
     "NothingToBackUpError",
     "OutOfScopeError",
     "OverwriteError",

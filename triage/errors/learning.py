@@ -53,6 +53,13 @@ class JobLinesError(LearningError):
         super().__init__("\n".join([heading, *self.problems]))
 
 
+class NothingApprovedError(LearningError):
+    """Raised when a version is approved without any of its rows."""
+
+    def __init__(self) -> None:
+        super().__init__("Tick at least one row to approve, or reject the version.")
+
+
 class UnknownJobFileError(LearningError):
     """Raised when a file of closed jobs is asked for that was never sent in."""
 

@@ -191,6 +191,22 @@ def proposal_from_json(kept: Mapping[str, Any], base: FaultNetwork) -> Proposal:
     )
 
 
+def checked_settings(given: Mapping[str, float | None]) -> dict[str, Any]:
+    """Settings of learning that the owner filled in, as they are kept with the work.
+
+    Raises
+    ------
+    LearningSettingsError
+        One of them is out of its range.
+    """
+    return settings_as_json(settings_from_json(given))
+
+
+def default_settings() -> dict[str, Any]:
+    """Settings of learning before the owner changes any."""
+    return settings_as_json(LearningSettings())
+
+
 def settings_as_json(settings: LearningSettings) -> dict[str, Any]:
     """Settings of learning as plain values."""
     held = {name: getattr(settings, name) for name in LearningSettings.__dataclass_fields__}

@@ -8,7 +8,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from triage.errors import UnknownVersionError, VersionStateError
+from triage.errors import NothingApprovedError, UnknownVersionError, VersionStateError
 from triage.network.catalogue import load_network
 from triage.network.dump import dump_network
 from triage.network.values import FaultNetwork
@@ -126,6 +126,11 @@ def version_in_full(database: Database, network_id: str, version: int) -> Versio
     )
 
 
+def text_of(database: Database, network_id: str, version: int) -> str:
+    """Text of a version as a network file, or ``UnknownVersionError``."""
+    return dump_network(network_version(database, network_id, version))
+
+
 def start_keeping(database: Database, network_id: str, stamp: Stamp) -> int:
     """Keep the version in use, if it is the shipped one and not kept yet; gives its number."""
     load_network(network_id)
@@ -187,8 +192,10 @@ def approve(
 
     Raises
     ------
-    UnknownVersionError, VersionStateError, UnknownChangeError
+    UnknownVersionError, VersionStateError, UnknownChangeError, NothingApprovedError
     """
+    if keys is not None and not keys:
+        raise NothingApprovedError
     full = version_in_full(database, network_id, version)
     every = [] if full.proposal is None else [row.key for row in full.proposal.version.changes]
     is_part = keys is not None and full.proposal is not None and set(keys) != set(every)

@@ -43,6 +43,18 @@ from triage.store.runs import (
     tell_progress,
 )
 
+__all__ = [
+    "StoredRun",
+    "Work",
+    "WorkState",
+    "ask_for",
+    "last_work",
+    "newest_result",
+    "practice_of",
+    "state_of",
+    "work_off",
+]
+
 SILENT_LIMIT = timedelta(minutes=10)
 BROKEN = "The program could not finish this; the log of the server says why. Begin it again."
 Clock = Callable[[], datetime]

@@ -1,0 +1,70 @@
+"""English texts of the pages of learning."""
+
+from collections.abc import Mapping
+
+from triage.services.learning.editing import KINDS
+from triage.services.learning.work import Work
+
+WORK_TITLES: Mapping[Work, str] = {
+    Work.PROPOSE: "Propose a version from closed jobs",
+    Work.EVALUATE: "Score the networks on closed jobs",
+    Work.SENSITIVITY: "Find the numbers worth measuring",
+    Work.IMPORT: "Take a file of closed jobs in",
+}
+RUN_WORDS: Mapping[str, str] = {
+    "waiting": "waiting to begin",
+    "running": "going on",
+    "done": "done",
+    "failed": "not finished",
+}
+STATE_WORDS: Mapping[str, str] = {
+    "proposed": "waits for a decision",
+    "approved": "approved",
+    "approved_in_part": "approved in part, as another version",
+    "rejected": "rejected",
+}
+ORIGIN_WORDS: Mapping[str, str] = {
+    "shipped": "came with the program",
+    "learned": "learned from closed jobs",
+    "edited": "one number set by hand",
+}
+KIND_WORDS: Mapping[str, str] = {
+    "share": "Shares of causes",
+    "multiplier": "Circumstances that make causes more or less likely",
+    "context": "Circumstances",
+    "leak": "Signs without a known cause",
+    "link": "How often a cause shows as a sign",
+    "row": "Signs with rules of their own",
+    "channel": "How often an answer is given",
+    "minutes": "Minutes",
+}
+NUMBER_KINDS = KINDS
+SETTING_LABELS: Mapping[str, tuple[str, str]] = {
+    "share_jobs": (
+        "Shares are worth, in jobs",
+        "A share of the network counts as much as that many closed jobs",
+    ),
+    "link_jobs": (
+        "Strengths are worth, in jobs",
+        "Jobs in which the cause was there and the sign was looked at",
+    ),
+    "leak_factor": (
+        "Signs without a known cause weigh, times a strength",
+        "They are met in nearly every job",
+    ),
+    "channel_jobs": ("Answers are worth, in jobs", "How reliably callers and tests tell a sign"),
+    "stated_weight": (
+        "Part of the weight that the network states itself",
+        "1 takes its word; 0.2 lets jobs move it five times as fast",
+    ),
+    "context_jobs": ("Circumstances are worth, in jobs", "Age, drive, hardness of the water"),
+    "minutes_jobs": ("Minutes are worth, in jobs", "Timed steps against the network's figure"),
+    "half_life_months": (
+        "A job of that age counts half, in months",
+        "May stay empty: then all jobs count alike",
+    ),
+    "call_back_days": (
+        "A call back tells of the earlier cause, in days",
+        "A customer who calls again within that time",
+    ),
+}
