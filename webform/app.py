@@ -70,7 +70,7 @@ def create_app(
         SEND_FILE_MAX_AGE_DEFAULT=3600,
     )
     database = Database(config.database_address)
-    app.extensions[EXTENSION] = Desk(database, clock, config.time_zone, passwords)
+    app.extensions[EXTENSION] = Desk(database, clock, config.time_zone, passwords, config.shop)
     init_session(app, database)
     init_access(app)
     CSRFProtect(app)
@@ -87,5 +87,5 @@ def create_app(
         "is_demo": config.is_demo,
         "demo_people": DEMO_PEOPLE if config.is_demo else (),
     }
-    app.context_processor(lambda: {**fixed, "shop": desk().front().name or config.shop})
+    app.context_processor(lambda: {**fixed, "shop": desk().shop_name()})
     return app

@@ -28,6 +28,11 @@ class Desk:
     clock: Callable[[], datetime]
     time_zone: tzinfo
     passwords: Passwords
+    configured_shop: str = ""
+
+    def shop_name(self) -> str:
+        """Name of the shop: that of its settings, else that of the server's."""
+        return self.front().name or self.configured_shop
 
     def who(self) -> Person:
         """Who is at work; ``webform.access`` lets nobody in who is not signed in."""

@@ -56,9 +56,9 @@ def test_booked_visit_has_a_confirmation_to_copy(visitor: Visitor) -> None:
 
     assert page.heading == "Visit 1: Zoë Åström"
     text = page.root.all("pre", id="confirmation")[0].text
-    assert "Monday 2 March 2026, arrival between 09:00 to 11:00" in text
+    assert "Monday 2 March 2026, arrival between 09:00 and 11:00" in text
     assert "Before we come:" in text
-    assert "To cancel or move it without a fee, call by Sunday 1 March 2026, 09:00" in text
+    assert "To cancel or move it, call us at once." in text  # its last day has gone by
     assert "Coming and finding the fault costs" in text
     assert "Gate code 12" in page.text
 
@@ -151,6 +151,8 @@ def test_visit_is_moved_to_another_time(visitor: Visitor) -> None:
     moved = take(visitor, page, {"slot": slots(page)[3]})
 
     assert "Thursday 5 March 2026" in moved.text
+    text = moved.root.all("pre", id="confirmation")[0].text
+    assert "To cancel or move it without a fee, call by Wednesday 4 March 2026, 09:30" in text
     assert "Choose one of the free times" in take(visitor, page, {"slot": "1 x"}).text
 
 
@@ -163,7 +165,7 @@ def test_running_late_moves_the_window_and_gives_the_text_to_say(visitor: Visito
     late = visitor.send(page, {"minutes": "40"})
 
     assert "40 minutes late" in late.text
-    assert "now arrives between 09:40 to 11:40" in late.root.all("p", id="late-text")[0].text
+    assert "now arrives between 09:40 and 11:40" in late.root.all("p", id="late-text")[0].text
 
 
 def test_cancelled_visit_needs_a_reason_and_can_be_booked_again(visitor: Visitor) -> None:

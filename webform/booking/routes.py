@@ -137,7 +137,7 @@ def missed(visit_id: int) -> ResponseReturnValue:
 def visit_file(visit_id: int) -> ResponseReturnValue:
     """Take a visit along as a calendar file for the customer."""
     shown = overview.visit_of_call(desk().database, visit_id)
-    return calendar_file(customer_calendar(shown, desk().front().name), f"visit-{visit_id}")
+    return calendar_file(customer_calendar(shown, desk().shop_name()), f"visit-{visit_id}")
 
 
 @bp.get("/visits")

@@ -240,7 +240,7 @@ def visit_screen(shown: VisitOfCall, booking: BookingOfCall) -> VisitScreen:
         van=visit.van + (f" ({visit.technician})" if visit.technician else ""),
         state=line.state,
         late=line.late,
-        late_text=texts.late_text(line.window) if visit.late_minutes else "",
+        late_text=texts.late_text(_window(visit)) if visit.late_minutes else "",
         note=visit.note,
         notes=notes_for_technician(shown.state),
         confirmation=_confirmation(shown, booking),
@@ -300,15 +300,21 @@ def _confirmation(shown: VisitOfCall, booking: BookingOfCall) -> str:
     visit, told = shown.visit, booking.promised
     until = _local(visit.starts_at - timedelta(hours=desk().desk_settings().cancel_hours))
     return texts.confirmation(
-        shop=desk().front().name,
+        shop=desk().shop_name(),
         appliance=shown.appliance,
         day=texts.day_in_words(_day(visit)),
-        window=texts.times(_local(visit.window_starts_at), _local(visit.window_ends_at)),
+        window=_window(visit),
         minutes=minutes(shown.minutes),
         price=str(told.get("price", "")),
         preparation=[str(one) for one in told.get("preparation", ())],
-        cancel_until=f"{texts.day_in_words(until.date())}, {until:%H:%M}",
+        cancel=texts.cancel_by(
+            texts.day_in_words(until.date()), f"{until:%H:%M}", is_past=until < desk().clock()
+        ),
     )
+
+
+def _window(visit: StoredVisit) -> str:
+    return texts.between(_local(visit.window_starts_at), _local(visit.window_ends_at))
 
 
 def _day_url(endpoint: str, day: date) -> str:

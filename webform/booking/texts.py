@@ -42,6 +42,18 @@ def times(begins: datetime, ends: datetime) -> str:
     return f"{begins:%H:%M} to {ends:%H:%M}"
 
 
+def between(begins: datetime, ends: datetime) -> str:
+    """Window as it is said: "between 10:00 and 12:00"."""
+    return f"between {begins:%H:%M} and {ends:%H:%M}"
+
+
+def cancel_by(day: str, clock: str, *, is_past: bool) -> str:
+    """Until when a visit is cancelled without a fee; at once if that has gone by."""
+    if is_past:
+        return "To cancel or move it, call us at once."
+    return f"To cancel or move it without a fee, call by {day}, {clock}."
+
+
 def confirmation(
     *,
     shop: str,
@@ -51,23 +63,23 @@ def confirmation(
     minutes: str,
     price: str,
     preparation: Sequence[str],
-    cancel_until: str,
+    cancel: str,
 ) -> str:
     """Text for the customer, to be copied into a message."""
     lines = [
         f"Your repair visit by {shop}." if shop else "Your repair visit.",
-        f"{appliance}. {day}, arrival between {window}. The work takes about {minutes}.",
+        f"{appliance}. {day}, arrival {window}. The work takes about {minutes}.",
     ]
     if price:
         lines += ["", price]
     if preparation:
         lines += ["", "Before we come:", *(f"- {one}" for one in preparation)]
-    return "\n".join([*lines, "", f"To cancel or move it without a fee, call by {cancel_until}."])
+    return "\n".join([*lines, "", cancel])
 
 
 def late_text(window: str) -> str:
     """What to tell the customer of a technician who runs late."""
     return (
-        f"Our technician is running late and now arrives between {window}. "
+        f"Our technician is running late and now arrives {window}. "
         "We are sorry for the wait. Does that still suit you?"
     )

@@ -1,7 +1,7 @@
 """What happened to a customer's machines before, and whether this call may be a call-back.
 
 An earlier repair is shown and not counted: no network holds how likely a repaired part fails
-again, so no cause is moved by it (docs/decisions/0010-earlier-repairs-are-shown-not-counted.md).
+again, so no cause is moved by it (docs/decisions/0011-earlier-repairs-are-shown-not-counted.md).
 Whether the complaint is the same or a new one is recorded, and learning weighs it.
 """
 
