@@ -12,6 +12,7 @@ from flask_login import LoginManager, UserMixin, current_user, login_user, logou
 
 from triage.services.calls import Database
 from triage.services.people.accounts import Account, account_of_session
+from triage.services.people.roles import Person
 
 LONGEST = timedelta(hours=16)  # a long working day; then one signs in again
 BETWEEN = ":"  # account and session number
@@ -53,6 +54,19 @@ def signed_in() -> Account | None:
     account = g.get("account")
     assert account is None or isinstance(account, Account)
     return account
+
+
+def act_as(person: Person) -> None:
+    """Let a program be at work for a person, for this one request; no cookie comes of it."""
+    g.person = person
+
+
+def at_work() -> Person | None:
+    """Who is at work: who is signed in, or for whom a program is."""
+    account = signed_in()
+    found = account.person if account is not None else g.get("person")
+    assert found is None or isinstance(found, Person)
+    return found
 
 
 def init_session(app: Flask, database: Database) -> None:
