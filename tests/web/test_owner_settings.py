@@ -77,7 +77,7 @@ def test_price_that_is_cleared_takes_its_default_again(
             {"prices.service_fee": "90.001"},
             "Service fee: got 90.001; expected at most two decimals",
         ),
-        ({"warranty.labour_days": "30.5"}, "Labour days must be a whole number from 0 to 3650"),
+        ({"warranty.labour_days": "30.5"}, "Work, days must be a whole number from 0 to 3650"),
         ({"tax.rate": "8.255"}, "Rate in percent: got 8.255; expected at most two decimals"),
         ({"currency": "dollars"}, "Currency must be 3 characters or fewer"),
         ({"currency": "usd"}, 'Currency: got "usd"; expected an ISO 4217 code such as USD'),

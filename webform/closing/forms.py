@@ -164,6 +164,12 @@ class ClosingForm(PageForm):
         """Fields of the causes that are shown, by cause."""
         return {cause.mode: self[CAUSE + cause.mode] for cause in self.draft.causes}
 
+    def has_more_parts(self) -> bool:
+        """Whether one of the rows that are offered beside those filled in was used."""
+        rows = list(self.part_rows())[len(self.draft.given.parts) :]
+        used = ((row.part.data, row.price.data, row.part.errors, row.price.errors) for row in rows)
+        return any(any(row) for row in used)
+
     def part_rows(self) -> Iterator[PartRow]:
         """Fields of the parts, row by row."""
         for place in range(self.part_count):
@@ -285,21 +291,21 @@ def _part_fields(place: int, draft: ClosingDraft) -> dict[str, Field]:
             f"Part {number}", choices=choices, validate_choice=False, default=""
         ),
         f"{PART}{place}_number": StringField(
-            f"Its number {named}",
+            "Number",
             validators=[AtMost(NUMBER_MAX, thing=f"the number {named}")],
         ),
         f"{PART}{place}_pieces": StringField(
-            f"Pieces {named}",
+            "Pieces",
             validators=[
                 Between(1, MOST_PIECES, thing=f"pieces {named}", is_needed=False, is_whole=True)
             ],
             default="1",
         ),
         f"{PART}{place}_price": StringField(
-            f"Price of one {named}",
+            "Price of one",
             validators=[Amount(thing=f"the price {named}", is_needed=False)],
         ),
-        f"{PART}{place}_aboard": BooleanField(f"Part {number} was on the van", default=True),
+        f"{PART}{place}_aboard": BooleanField("Was on the van", default=True),
     }
 
 

@@ -46,6 +46,8 @@ class ClosingScreen:
     proposal: tuple[str, ...]
     causes: tuple[CauseRow, ...]
     parts: tuple[PartRow, ...]
+    more_parts: tuple[PartRow, ...]
+    has_more_parts: bool
     has_repairs: bool
     has_earlier: bool
     later_visit: str
@@ -82,6 +84,8 @@ def closing_screen(draft: ClosingDraft, form: ClosingForm, front: ShopFront) -> 
     closed = ""
     if standing is not None:
         closed = f"Closed by {standing.closed_by}, {date_and_time(standing.closed_at)}."
+    rows = tuple(form.part_rows()) if draft.parts else ()
+    filled = len(draft.given.parts)
     chances = {cause.mode: percent(cause.probability) for cause in draft.causes}
     return ClosingScreen(
         call_id=draft.call_id,
@@ -89,7 +93,9 @@ def closing_screen(draft: ClosingDraft, form: ClosingForm, front: ShopFront) -> 
         appliance=appliance_title(draft.appliance),
         proposal=tuple(_proposal(draft, front)),
         causes=tuple(CauseRow(chances[name], field) for name, field in form.cause_fields().items()),
-        parts=tuple(form.part_rows()) if draft.parts else (),
+        parts=rows[:filled],
+        more_parts=rows[filled:],
+        has_more_parts=form.has_more_parts(),
         has_repairs=bool(draft.repairs),
         has_earlier=bool(draft.earlier),
         later_visit="" if draft.later_visit is None else date_and_time(draft.later_visit),

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from triage.network.values import FaultNetwork
+from triage.services.booking.hours import DEFAULT_DESK
 from triage.services.engines import engine_for, network_choices
 from triage.services.settings_saving import KeyPath
 from triage.services.settings_schema import MOST_MINUTES, MOST_MONEY, MOST_STOCK, SETTINGS, Setting
@@ -73,6 +74,12 @@ TAX = Group(
         Entry(path=("tax", "name"), label="Name on the invoice", kind="text", most=40),
     ),
 )
+
+
+def _usual(name: str) -> str:
+    return f"{getattr(DEFAULT_DESK, name):g} if empty"
+
+
 DESK = Group(
     "Opening hours and booking",
     "Times such as 08:00-17:00; with a break 08:00-12:00, 13:00-17:00. Empty is closed.",
@@ -84,21 +91,39 @@ DESK = Group(
         Entry(path=("desk", "service_area"), label="Service area",
               hint="Beginnings of postcodes or names of towns; empty asks nobody", kind="list"),
         Entry(path=("desk", "window_minutes"), label="Window told to the customer, minutes",
-              kind="whole", low=15, high=600),
-        Entry(path=("desk", "travel_minutes"), label="Way between visits, minutes", kind="whole",
-              high=240),
+              hint=_usual("window_minutes"), kind="whole", low=15, high=600),
+        Entry(path=("desk", "travel_minutes"), label="Way between visits, minutes",
+              hint=_usual("travel_minutes"), kind="whole", high=240),
         Entry(path=("desk", "slot_step_minutes"), label="Slots begin every so many minutes",
-              kind="whole", low=5, high=120),
-        Entry(path=("desk", "days_ahead"), label="Days ahead that are offered", kind="whole", low=1,
-              high=60),
+              hint=_usual("slot_step_minutes"), kind="whole", low=5, high=120),
+        Entry(path=("desk", "days_ahead"), label="Days ahead that are offered",
+              hint=_usual("days_ahead"), kind="whole", low=1, high=60),
         Entry(path=("desk", "cancel_hours"), label="Free of charge until so many hours before",
-              kind="whole", high=168),
+              hint=_usual("cancel_hours"), kind="whole", high=168),
         Entry(path=("desk", "callback_days"), label="A call within so many days may be a call-back",
-              kind="whole", low=1, high=730),
+              hint=_usual("callback_days"), kind="whole", low=1, high=730),
         Entry(path=("desk", "phone_region"), label="Country of phone numbers",
               hint="Two capitals, such as US", kind="text", most=2),
     ),
 )  # fmt: skip
+LABELS: Mapping[str, str] = {
+    "costs.technician_per_hour": "Technician, an hour",
+    "costs.dispatcher_per_hour": "Dispatcher, an hour",
+    "costs.customer_per_hour": "Customer's time, an hour",
+    "costs.return_trip": "Coming again",
+    "costs.carry_part": "Part carried in vain",
+    "costs.wrong_no_fault": "Broken machine called sound",
+    "prices.service_fee": "Service fee",
+    "prices.labour_per_hour": "Work, an hour",
+    "prices.part_mark_up": "Mark-up of parts",
+    "visit.trip_minutes": "Way to the customer, minutes",
+    "visit.verification_minutes": "Check run, minutes",
+    "shares.ordered_part_sent_back": "Ordered part sent back",
+    "shares.worth_repairing": "Worth repairing",
+    "shares.quote_declined": "Quotes declined",
+    "warranty.labour_days": "Work, days",
+    "warranty.parts_days": "Parts, days",
+}
 TITLES: Mapping[str, tuple[str, str]] = {
     "prices": ("Prices", "What the customer pays."),
     "costs": ("Costs", "What it costs the shop, and what the customer's time counts for. These rank"
@@ -187,7 +212,7 @@ def _number(setting: Setting, currency: str) -> Entry:
     unit = setting.unit.replace("currency", currency)
     return Entry(
         path=(setting.section, setting.name),
-        label=setting.name.replace("_", " ").capitalize(),
+        label=LABELS.get(setting.key, setting.name.replace("_", " ").capitalize()),
         hint=f"{setting.meaning[0].upper()}{setting.meaning[1:]}; {unit}. "
         f"{setting.default:g} if empty",
         kind="whole" if setting.is_whole else "number",
