@@ -283,9 +283,13 @@ def test_second_of_two_sees_what_changed_by_whom_and_keeps_what_was_typed(
 def test_list_says_who_is_at_a_call(visitor_as: VisitorAs) -> None:
     begin(visitor_as("dispatcher"))
 
-    line = visitor_as("owner").open("/").root.all("a", class_="call-line")[0]
+    owner = visitor_as("owner")
+    line = owner.open("/").root.all("a", class_="call-line")[0]
 
     assert "Ivo Brandt, just now" in line.text
+    said = "Ivo Brandt made the last entry of this call, just now."
+    assert said in owner.open("/calls/1").text
+    assert said not in visitor_as("dispatcher").open("/calls/1").text
 
 
 def test_call_is_found_by_the_name_of_its_customer(visitor: Visitor) -> None:

@@ -1,6 +1,7 @@
 """Read models of the intake pages: every text and number as the template places it."""
 
 from dataclasses import dataclass
+from datetime import timedelta
 
 from flask import url_for
 
@@ -12,6 +13,7 @@ from triage.services.call_state import CallState
 from triage.services.calls import CallStep, may_rank, step_of
 from triage.services.ranking import RankedCause, Ranking
 from triage.services.scope import OTHER_KINDS, appliance_title
+from webform.desk import desk
 from webform.formatting import bar, minutes, nowrap, percent
 from webform.forms import Ticket
 from webform.intake import texts
@@ -43,6 +45,7 @@ class CallHead:
     linked: tuple[int, ...]
     has_customer: bool
     book_url: str
+    other_at_it: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,6 +144,8 @@ class BoardScreen:
     announcement: str
 
 
+OTHER_IS_AT_IT_MINUTES = 10  # a call lasts a few minutes
+
 STEP_PAGES = (
     (CallStep.SAFETY, "intake.safety"),
     (CallStep.HELP, "intake.can_help"),
@@ -202,7 +207,19 @@ def call_head(state: CallState, page: str) -> CallHead:
         state.linked,
         bool(state.customer_id),
         _book_url(state),
+        _other_at_it(state),
     )
+
+
+def _other_at_it(state: CallState) -> str:
+    """Who else is probably at an open call: the last entry is theirs, and not old."""
+    if not state.is_open or state.last_at is None or state.last_by == desk().who().name:
+        return ""
+    minutes_ago = int((desk().clock() - state.last_at) / timedelta(minutes=1))
+    if minutes_ago > OTHER_IS_AT_IT_MINUTES:
+        return ""
+    when = "just now" if minutes_ago < 1 else f"{minutes_ago} min ago"
+    return texts.OTHER_AT_IT.format(name=state.last_by, when=when)
 
 
 def _book_url(state: CallState) -> str:

@@ -44,6 +44,7 @@ WAITING: Mapping[CallPlace, str] = {
 }
 VISIT_AT = "{when}, {van}"
 FOUND = "Found"
+OTHER_AT_IT = "{name} made the last entry of this call, {when}."
 NOT_FOUND = "No call matches “{search}”."
 
 OUTCOMES: Mapping[CallOutcome, str] = {
