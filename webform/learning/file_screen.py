@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from triage.services.closing.columns import BY_NAME
 from triage.services.learning.files import COLUMNS, FilePreview
 
 PROBLEMS_SHOWN = 100
@@ -32,8 +33,7 @@ class FileScreen:
     remarks: tuple[str, ...]
     problems: tuple[ProblemRow, ...]
     more_problems: str
-    heading: tuple[str, ...]
-    sample: tuple[tuple[str, ...], ...]
+    sample: str
     columns: tuple[str, ...]
     is_good: bool
 
@@ -52,7 +52,7 @@ def file_screen(preview: FilePreview) -> FileScreen:
         problems=tuple(
             ProblemRow(
                 str(one.line),
-                one.column or "whole line",
+                _title(one.column),
                 one.got or EMPTY,
                 one.expected,
                 one.advice,
@@ -60,8 +60,9 @@ def file_screen(preview: FilePreview) -> FileScreen:
             for one in problems[:PROBLEMS_SHOWN]
         ),
         more_problems=f"{more} more of them are not shown." if more > 0 else "",
-        heading=preview.heading,
-        sample=tuple(tuple(_short(cell) for cell in row) for row in preview.sample),
+        sample="\n".join(
+            " | ".join(_short(cell) for cell in row) for row in (preview.heading, *preview.sample)
+        ),
         columns=tuple(f"column_{own.name}" for own in COLUMNS),
         is_good=preview.is_good,
     )
@@ -86,6 +87,10 @@ def _remarks(preview: FilePreview) -> list[str]:
     if preview.read.retired:
         remarks.append(f"{preview.read.retired} findings are no longer asked; they are left out.")
     return remarks
+
+
+def _title(column: str) -> str:
+    return BY_NAME[column].title if column in BY_NAME else "whole line"
 
 
 def _short(cell: str) -> str:

@@ -89,11 +89,11 @@ class ColumnsForm(PageForm):
         networks: Sequence[tuple[str, str]],
     ) -> "ColumnsForm":
         """Form with a choice for each of our columns, set to what was chosen or guessed."""
-        choices = [SelectChoice("", "not in the file"), *(SelectChoice(h, h) for h in heading if h)]
+        named = (SelectChoice(name, name.replace("_", " ")) for name in heading if name)
+        choices = [SelectChoice("", "not in the file"), *named]
         fields: dict[str, Any] = {
             f"column_{own.name}": SelectField(
                 own.title,
-                description=own.holds,
                 choices=choices
                 + (
                     [SelectChoice(f"={name}", f"always {title}") for name, title in networks]

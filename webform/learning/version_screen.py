@@ -1,5 +1,6 @@
 """Read models of the versions of a network: the list of them, and one in full."""
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -134,9 +135,7 @@ def version_screen(full: VersionInFull) -> VersionScreen:
         scores=None if proposal is None else score_rows(proposal.scores),
         moved=_most_moved(proposal, rows),
         tables=_tables(proposal, rows),
-        held=()
-        if proposal is None
-        else tuple(f"{h.key}: {h.reason}" for h in proposal.version.held),
+        held=() if proposal is None else _held(proposal),
         left_out=()
         if proposal is None
         else tuple(f"{count} {reason}" for reason, count in proposal.version.left_out.items()),
@@ -190,7 +189,7 @@ def _rows(proposal: Proposal, keys: Sequence[str]) -> list[ChangeRow]:
         rows.append(
             ChangeRow(
                 key=change.key,
-                title=change.title,
+                title=change.title.replace("_", " "),
                 now=show(proposal.now[change.key]) if change.key in proposal.now else "none",
                 before=show(change.before),
                 after=show(change.after),
@@ -241,6 +240,15 @@ def _effects(found: Effects) -> EffectsRows:
 def _call(one: ChangedCall) -> tuple[str, str, str, str, str]:
     truth = one.truth or "not confirmed"
     return (f"{one.job}, {one.day}", one.before, one.after, truth, VERDICT_WORDS[one.verdict])
+
+
+def _held(proposal: Proposal) -> tuple[str, ...]:
+    """Why numbers stay as they are, each reason with how many of them."""
+    reasons = Counter(one.reason for one in proposal.version.held)
+    return tuple(
+        f"{count} {'number' if count == 1 else 'numbers'}: {reason}"
+        for reason, count in reasons.most_common()
+    )
 
 
 def _settings(proposal: Proposal) -> tuple[tuple[str, str], ...]:

@@ -16,7 +16,12 @@ from triage.errors import NoJobsError, TriageError
 from triage.network.catalogue import network_names
 from triage.services.calls import Database, Entry
 from triage.services.learning.importing import import_jobs, networks_of
-from triage.services.learning.job_file import checked_columns, read_jobs, table_of
+from triage.services.learning.job_file import (
+    checked_columns,
+    guessed_columns,
+    read_jobs,
+    table_of,
+)
 from triage.services.learning.practice import (
     overruled,
     practice,
@@ -239,7 +244,7 @@ def _import(task: _Task) -> Mapping[str, Any]:
     with task.database.reading() as session:
         file = read_job_file(session, number)
     table = table_of(file.text)
-    columns = checked_columns(table.heading, file.columns)
+    columns = checked_columns(table.heading, file.columns or guessed_columns(table.heading))
     read = read_jobs(table, columns, networks_of(task.database), source=file.name)
     task.tell("Taking the jobs in", 0, 1)
     jobs = import_jobs(task.database, read, file.name, task.stamp)
