@@ -23,19 +23,25 @@ from triage.errors import (
     UnknownAnswerError,
     UnknownCalculatorError,
     UnknownCallError,
+    UnknownChangeError,
     UnknownCustomerError,
     UnknownFeedError,
+    UnknownJobFileError,
     UnknownMachineError,
     UnknownNetworkError,
     UnknownNodeError,
     UnknownObservationError,
     UnknownPersonError,
+    UnknownRunError,
     UnknownTokenError,
     UnknownVanError,
+    UnknownVersionError,
     UnknownVisitError,
+    VersionStateError,
     VisitStateError,
 )
 from webform.access import home, may_open
+from webform.problems import is_for_program, problem_of_crash, problem_of_error, problem_of_http
 
 
 class IncompletePageError(TriageError):
@@ -53,6 +59,11 @@ STATUS = {
     UnknownCalculatorError: HTTPStatus.NOT_FOUND,
     UnknownNetworkError: HTTPStatus.NOT_FOUND,
     UnknownNodeError: HTTPStatus.NOT_FOUND,
+    UnknownVersionError: HTTPStatus.NOT_FOUND,
+    UnknownChangeError: HTTPStatus.NOT_FOUND,
+    UnknownRunError: HTTPStatus.NOT_FOUND,
+    UnknownJobFileError: HTTPStatus.NOT_FOUND,
+    VersionStateError: HTTPStatus.CONFLICT,
     UnknownPersonError: HTTPStatus.NOT_FOUND,
     UnknownTokenError: HTTPStatus.NOT_FOUND,
     NotClosedError: HTTPStatus.NOT_FOUND,
@@ -108,8 +119,14 @@ REWORDED = {
     UnknownCalculatorError: "There is no such check. Choose one from the list.",
     UnknownNetworkError: "There is no network of that name. Choose one from the list.",
     UnknownNodeError: "This network has no such part. Choose one from the list.",
+    UnknownVersionError: "There is no version of that number. Choose one from the list.",
+    UnknownChangeError: "This network has no such number. Choose one from the list.",
+    VersionStateError: (
+        "This version was decided about meanwhile. Nothing was changed; look at it as it is now."
+    ),
 }
 LISTS = {
+    "learning": ("learning.overview", "Learning"),
     "checks": ("checks.check_list", "List of checks"),
     "networks": ("networks.network_list", "List of networks"),
     "owner": ("owner.overview", "Shop"),
@@ -126,6 +143,8 @@ BROKEN = (
 
 def refused(error: TriageError) -> ResponseReturnValue:
     """Show what the library refused, and why."""
+    if is_for_program():
+        return problem_of_error(error, STATUS.get(type(error)))
     status = STATUS.get(type(error), HTTPStatus.BAD_REQUEST)
     heading = HEADING_OF.get(type(error), HEADINGS[status])
     return _page(status, heading, REWORDED.get(type(error), str(error)))
@@ -140,6 +159,8 @@ def not_taken(error: HTTPException) -> ResponseReturnValue:
     """Show why an address, or what was sent to it, is not taken."""
     if isinstance(error, SecurityError):  # no page: it could not link to anything
         return WRONG_HOST, HTTPStatus.BAD_REQUEST, {"Content-Type": "text/plain"}
+    if is_for_program():
+        return problem_of_http(error)
     status = HTTPStatus(error.code or HTTPStatus.BAD_REQUEST)
     if status < HTTPStatus.BAD_REQUEST:
         return error.get_response()  # a redirect to the right address
@@ -149,6 +170,8 @@ def not_taken(error: HTTPException) -> ResponseReturnValue:
 
 def broken(error: Exception) -> ResponseReturnValue:
     """Show that something went wrong in the program itself."""
+    if is_for_program():
+        return problem_of_crash()
     return _page(HTTPStatus.INTERNAL_SERVER_ERROR, "Something went wrong", BROKEN)
 
 
