@@ -52,9 +52,17 @@ OWN_COMMANDS: Mapping[str, OwnCommand] = {
         module="triage.cli.draw",
         summary="Draw a network, or what is around a part of it, as an SVG picture.",
     ),
+    "evaluate": OwnCommand(
+        module="triage.cli.evaluate",
+        summary="Score the networks on closed jobs, of a file or of a shop.",
+    ),
     "export": OwnCommand(
         module="triage.cli.export",
         summary="Write a network as a file for other programs.",
+    ),
+    "learn": OwnCommand(
+        module="triage.cli.learn",
+        summary="Learn from closed jobs, or take a file of them in.",
     ),
     "load": OwnCommand(
         module="triage.cli.load",
@@ -79,6 +87,10 @@ OWN_COMMANDS: Mapping[str, OwnCommand] = {
     "simulate": OwnCommand(
         module="triage.cli.simulate",
         summary="Play made-up jobs by several policies and compare what they cost.",
+    ),
+    "versions": OwnCommand(
+        module="triage.cli.versions",
+        summary="List versions of networks, show one, approve, reject or use it.",
     ),
 }
 

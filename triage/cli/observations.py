@@ -1,13 +1,12 @@
 """``triage observations``: what can be asked, tested and measured."""
 
-from typing import Any
-
 import click
 
 from triage.cli.output import json_option, minutes_text, network_argument, wrapped, write_json
 from triage.errors import nearest
 from triage.network.catalogue import load_network
 from triage.network.values import Channel, FaultNetwork, Observation
+from triage.services.observations import observation_as_json
 
 CHANNEL_NAMES = {
     Channel.CALLER: "caller",
@@ -60,26 +59,6 @@ def observations(
     for entry in found:
         click.echo("\n".join([*_lines(entry, loaded), ""]))
     click.echo(f"{len(found)} of {len(loaded.observations)} observations.")
-
-
-def observation_as_json(entry: Observation) -> dict[str, Any]:
-    """Stable data of an observation."""
-    reading = entry.reading
-    return {
-        "id": entry.id,
-        "channel": entry.channel.value,
-        "sign": entry.sign,
-        "context": entry.context,
-        "title": entry.title,
-        "wording": entry.wording,
-        "answers": dict(entry.answers),
-        "can_be_volunteered": entry.volunteered is not None,
-        "reading": None
-        if reading is None
-        else {"unit": reading.unit, "accept": list(reading.accept), "span": list(reading.span)},
-        "acceptance": entry.acceptance or None,
-        "minutes": entry.minutes,
-    }
 
 
 def _has(entry: Observation, search: str) -> bool:
