@@ -1,6 +1,7 @@
 """A shop with the demo's calls on a real server, and pages that report every fault they meet."""
 
 import re
+import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -12,6 +13,7 @@ from playwright.sync_api import Browser, Page
 from tests.browser.shop import CHEAP, DESKTOP, Cookies, chromium, cookies_of, serving
 from webform.app import create_app
 from webform.demo import demo_config, prepare_demo
+from webform.desk import EXTENSION
 
 OpenPage = Callable[..., Page]
 
@@ -25,11 +27,22 @@ def browser() -> Iterator[Browser]:
         yield started
 
 
+@pytest.fixture(scope="session")
+def demo_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo, made once; nobody writes into it."""
+    folder = tmp_path_factory.mktemp("demo")
+    prepare_demo(folder, reset=False, passwords=CHEAP)
+    return folder
+
+
 @pytest.fixture
-def shop_app(tmp_path: Path) -> Flask:
-    """A shop with the people and the calls of the demo."""
-    prepare_demo(tmp_path, reset=False, passwords=CHEAP)
-    return create_app(demo_config(tmp_path), passwords=CHEAP)
+def shop_app(demo_folder: Path, tmp_path: Path) -> Iterator[Flask]:
+    """A shop of its own with the people and the calls of the demo."""
+    folder = tmp_path / "demo"
+    shutil.copytree(demo_folder, folder)
+    app = create_app(demo_config(folder), passwords=CHEAP)
+    yield app
+    app.extensions[EXTENSION].database.close()
 
 
 @pytest.fixture

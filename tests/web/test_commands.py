@@ -59,7 +59,7 @@ def test_demo_holds_a_call_in_every_state(tmp_path: Path) -> None:
 
     page = signed_in_visitor(create_app(demo_config(tmp_path), passwords=CHEAP)).open("/")
     listed = page.root.all("a", class_="call-line")
-    assert len(listed) == len(DEMO_CALLS)
+    assert len(listed) > len(DEMO_CALLS)
     for status in (
         "Safety questions open",
         "Waiting until",
