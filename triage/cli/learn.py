@@ -1,5 +1,6 @@
 """``triage learn``: what closed jobs say about a network; files of closed jobs taken in."""
 
+import sys
 from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
@@ -216,8 +217,7 @@ def _name(file: str) -> str:
 
 def _content(file: str) -> bytes:
     if file == STANDARD_INPUT:
-        content: bytes = click.get_binary_stream("stdin").read()  # type: ignore[operator]
-        return content
+        return sys.stdin.buffer.read()
     try:
         return Path(file).read_bytes()
     except OSError as error:
