@@ -9,6 +9,7 @@ from flask_wtf import CSRFProtect
 from triage.services.calls import Database
 from triage.services.people.passwords import STRONG, Passwords
 from webform import (
+    api,
     auth,
     booking,
     checks,
@@ -73,14 +74,14 @@ def create_app(
     app.extensions[EXTENSION] = Desk(database, clock, config.time_zone, passwords, config.shop)
     init_session(app, database)
     init_access(app)
-    CSRFProtect(app)
+    CSRFProtect(app).exempt(api.bp)  # no cookie counts there, so nothing can be forged
     init_headers(app)
     init_errors(app)
     init_formatting(app)
     init_navigation(app)
     init_recalls(app)
     work = (intake, customers, booking, jobsheet, closing)
-    for feature in (auth, *work, checks, networks, learning, owner):
+    for feature in (auth, *work, checks, networks, learning, owner, api):
         app.register_blueprint(feature.bp)
     auth.init_limits(app)
     fixed = {

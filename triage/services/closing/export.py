@@ -10,16 +10,27 @@ import csv
 import io
 import json
 from collections.abc import Iterator, Mapping
-from typing import Any
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
 from triage.services.call_events import FindingMade
 from triage.services.calls import Database
 from triage.services.closing.story import story_of
 from triage.store.calls import read_call
-from triage.store.closings import ClosingFilter, StoredClosing, walk_closings
+from triage.store.closings import (
+    ClosingFilter,
+    StoredClosing,
+    count_closings,
+    list_closings,
+    walk_closings,
+)
+
+if TYPE_CHECKING:
+    from sqlalchemy.orm import Session
 
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 GUARD = "'"
+PAGE_LENGTH = 50  # jobs
 BETWEEN = "; "  # between entries of one field; no id holds it
 COLUMNS: Mapping[str, str] = {
     "job": "number of the job",
@@ -53,6 +64,16 @@ COLUMNS: Mapping[str, str] = {
 }
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobsPage:
+    """A page of closed jobs; pages count from 1."""
+
+    entries: tuple[Mapping[str, Any], ...]
+    count: int
+    page: int
+    pages: int
+
+
 def jobs_as_csv(database: Database, wanted: ClosingFilter | None = None) -> Iterator[str]:
     """Rows of the CSV, its heading first."""
     yield _row(list(COLUMNS))
@@ -66,6 +87,21 @@ def jobs_as_json(database: Database, wanted: ClosingFilter | None = None) -> Ite
     for place, entry in enumerate(_entries(database, wanted)):
         yield ("," if place else "") + "\n" + json.dumps(entry, ensure_ascii=False)
     yield "\n]\n"
+
+
+def jobs_page(database: Database, wanted: ClosingFilter, *, page: int = 1) -> JobsPage:
+    """Page of the closed jobs that pass a filter, newest first, with the keys of the columns.
+
+    A page that is not there gives the nearest.
+    """
+    with database.reading() as session:
+        count = count_closings(session, wanted)
+        pages = max(1, -(-count // PAGE_LENGTH))
+        page = min(max(page, 1), pages)
+        offset = (page - 1) * PAGE_LENGTH
+        found = list_closings(session, wanted, offset=offset, limit=PAGE_LENGTH)
+        entries = tuple(_told(session, one) for one in found)
+    return JobsPage(entries=entries, count=count, page=page, pages=pages)
 
 
 def guarded(text: str) -> str:
@@ -90,13 +126,17 @@ def without_guard(text: str) -> str:
 def _entries(database: Database, wanted: ClosingFilter | None) -> Iterator[dict[str, Any]]:
     with database.reading() as session:
         for closing in walk_closings(session, wanted or ClosingFilter()):
-            told = story_of(read_call(session, closing.call_id)).before_first_repair
-            findings = [
-                f"{one.event.observation}={one.event.answer}"
-                for one in told
-                if isinstance(one.event, FindingMade)
-            ]
-            yield _entry(closing, findings)
+            yield _told(session, closing)
+
+
+def _told(session: "Session", closing: StoredClosing) -> dict[str, Any]:
+    told = story_of(read_call(session, closing.call_id)).before_first_repair
+    findings = [
+        f"{one.event.observation}={one.event.answer}"
+        for one in told
+        if isinstance(one.event, FindingMade)
+    ]
+    return _entry(closing, findings)
 
 
 def _entry(closing: StoredClosing, findings: list[str]) -> dict[str, Any]:
