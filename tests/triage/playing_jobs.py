@@ -3,6 +3,7 @@
 from datetime import UTC, datetime, timedelta
 from uuid import uuid4
 
+from triage.network.catalogue import load_network
 from triage.services.call_events import CallOutcome
 from triage.services.call_opening import CallReport, open_call
 from triage.services.calls import Database, Entry, Submission, find_call
@@ -88,10 +89,12 @@ def phoned(
         network_id=network, caller=caller, words=words, customer_id=of[0], machine_id=of[1]
     )
     call_id = open_call(database, report, entry(database, 0, at, "dot"))
+    flags = load_network(WASHER).safety_flags
     if network == WASHER:
         add(
             database,
             call_id,
+            Draft("safety", {"answers": dict.fromkeys(flags, False)}),
             finding("says_water_left", "volunteered"),
             finding("asks_pump_sound", "humming"),
             at=at + timedelta(minutes=4),

@@ -11,6 +11,7 @@ from tests.triage.playing_jobs import (
     OBJECT,
     ON_SITE,
     PUMP,
+    WASHER,
     add,
     customer,
     entry,
@@ -30,8 +31,15 @@ from triage.errors import (
 )
 from triage.planning.shop import DEFAULT_SETTINGS
 from triage.services.call_events import CallOutcome
-from triage.services.calls import Database, find_call, reopen_call
-from triage.services.closing.close import close_job, close_without_visit, correct_job
+from triage.services.calls import CallReport, Database, find_call, open_call, reopen_call
+from triage.services.closing.close import (
+    close_job,
+    close_what_is_left,
+    close_without_visit,
+    correct_job,
+    end_and_close,
+    left_to_close,
+)
 from triage.services.closing.draft import ClosingDraft, closing_draft
 from triage.services.closing.values import (
     CallBackKind,
@@ -44,7 +52,7 @@ from triage.services.closing.values import (
 from triage.services.job.events import Verified
 from triage.services.shop_front import ShopFront, Taxed
 from triage.store.calls import Draft
-from triage.store.closings import ClosingData, read_closing
+from triage.store.closings import ClosingData, find_closing, read_closing
 from triage.store.tables.closings import ClosingRow
 from triage.store.tables.people import AuditRow
 
@@ -281,6 +289,47 @@ def test_call_that_is_to_be_visited_is_not_closed_by_the_phone(
             settings=DEFAULT_SETTINGS,
             front=FRONT,
         )
+
+
+def test_calls_that_ended_on_the_phone_are_closed_all_at_once(database: Database) -> None:
+    to_visit = phoned(database)
+    phoned(database, None)
+    ended = [phoned(database, CallOutcome.DECLINED), phoned(database, CallOutcome.SOLVED_BY_PHONE)]
+    assert left_to_close(database) == tuple(ended)
+
+    page = entry(database, 0, NINE)
+    closed = close_what_is_left(database, page, settings=DEFAULT_SETTINGS, front=FRONT)
+
+    assert (closed, left_to_close(database)) == (2, ())
+    assert [kept(database, number).outcome for number in ended] == ["declined", "solved_by_phone"]
+    with database.reading() as session:
+        assert find_closing(session, to_visit) is None
+
+
+def test_call_ended_where_nobody_is_to_come_is_closed_with_it(database: Database) -> None:
+    call_id, other = phoned(database, None), phoned(database, None)
+    shop = {"settings": DEFAULT_SETTINGS, "front": FRONT}
+
+    end_and_close(
+        database, call_id, CallOutcome.DECLINED, "too dear", entry(database, call_id), **shop
+    )
+    end_and_close(database, other, CallOutcome.VISIT, "", entry(database, other), **shop)
+
+    assert (kept(database, call_id).outcome, kept(database, call_id).note) == (
+        "declined",
+        "too dear",
+    )
+    with database.reading() as session:
+        assert find_closing(session, other) is None
+
+
+def test_no_cause_is_named_before_the_safety_questions_allow_it(database: Database) -> None:
+    report = CallReport(network_id=WASHER, caller="Blue door", words="I smell gas")
+    call_id = open_call(database, report, entry(database, 0, NINE))
+
+    shown = draft(database, call_id)
+
+    assert (shown.causes, shown.other_causes, shown.given.causes) == ((), (), ())
 
 
 def test_visit_after_all_replaces_what_the_phone_closed(database: Database) -> None:

@@ -109,7 +109,7 @@ def test_recall_of_a_call_that_is_not_there_is_refused(database: Database) -> No
 
 @pytest.mark.parametrize("plate", ["", "  ", "-", "A*", "A?", "x" * 61])
 def test_beginning_that_says_nothing_is_refused(database: Database, plate: str) -> None:
-    with pytest.raises(PlateNoteError, match="plate: got .*; expected the beginning of a plate"):
+    with pytest.raises(PlateNoteError, match=r"plate: got .*; expected the beginning of a plate"):
         add_recall(database, plate, "Stop", "", STAMP)
 
 

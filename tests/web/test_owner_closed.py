@@ -138,6 +138,29 @@ def test_customer_with_an_open_call_cannot_be_erased(database: Database, visitor
     assert "Nothing was erased" in refused.text
 
 
+def test_calls_that_ended_on_the_phone_are_closed_with_one_press(
+    database: Database, visitor: Visitor
+) -> None:
+    phoned(database, CallOutcome.SOLVED_BY_PHONE, at=YESTERDAY)
+    page = visitor.open("/shop/closed")
+
+    after = visitor.send(page, {}, action="/close-ended")
+
+    assert "1 call ended on the phone and not closed yet." in page.text
+    assert "not closed yet" not in after.text
+    assert jobs(after) == ["1. Blue door"]
+
+
+def test_call_that_ends_where_nobody_is_to_come_is_closed(
+    database: Database, visitor: Visitor
+) -> None:
+    phoned(database, None, at=NINE)
+
+    visitor.send(visitor.open("/calls/1/end"), {"outcome": "declined", "note": "too dear"})
+
+    assert jobs(visitor.open("/shop/closed?outcome=declined")) == ["1. Blue door"]
+
+
 def test_only_the_owner_sees_closed_jobs_and_settings(visitor_as: VisitorAs) -> None:
     technician = visitor_as("technician")
 

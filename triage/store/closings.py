@@ -167,6 +167,13 @@ def walk_closings(session: Session, wanted: ClosingFilter) -> Iterator[StoredClo
         session.expire_all()
 
 
+def ended_without_closing(session: Session, *, limit: int) -> tuple[int, ...]:
+    """Numbers of calls that ended and whose jobs are not closed, oldest first."""
+    closed = select(ClosingRow.call_id)
+    query = select(CallRow.id).where(~CallRow.is_open, CallRow.id.not_in(closed))
+    return tuple(session.scalars(query.order_by(CallRow.id).limit(limit)))
+
+
 def people_who_closed(session: Session) -> tuple[str, ...]:
     """Everybody who closed a job, in alphabetical order."""
     return tuple(session.scalars(select(ClosingRow.closed_by).distinct().order_by("closed_by")))

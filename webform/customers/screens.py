@@ -10,8 +10,10 @@ from triage.services.customers.history import EarlierJob
 from triage.services.customers.phones import phone_as_shown, phone_number
 from triage.services.customers.records import StoredCustomer, StoredMachine
 from triage.services.scope import appliance_title
+from webform.access import may_open
 from webform.desk import desk
 
+ERASE = "owner.erase_customer"
 NOT_LISTED = "another machine"
 
 
@@ -56,6 +58,7 @@ class CustomerScreen:
     phone_warning: str
     machines: tuple[tuple[str, str, str], ...]
     jobs: tuple[EarlierJob, ...]
+    erase_url: str
 
 
 def who_screen(who: WhoCalls) -> WhoScreen:
@@ -112,6 +115,7 @@ def customer_screen(customer: StoredCustomer, jobs: tuple[EarlierJob, ...]) -> C
             for one in customer.machines
         ),
         jobs=jobs,
+        erase_url=url_for(ERASE, customer_id=customer.id) if may_open(ERASE) else "",
     )
 
 

@@ -8,6 +8,7 @@ from triage.services.call_events import CallOutcome
 from triage.services.call_help import answer_help, help_anyway, help_asked
 from triage.services.call_lists import desk_calls, search_calls
 from triage.services.call_notes import take_note
+from triage.services.closing.close import end_and_close
 from triage.services.customers.calls import (
     StartAsked,
     WhoCalls,
@@ -257,7 +258,9 @@ def end(call_id: int) -> ResponseReturnValue:
     allowed = calls.outcomes_allowed(state)
     form = OutcomeForm.for_outcomes(allowed, request.args.get("outcome", ""))
     if form.with_ticket(Ticket.for_page(state.version)).validate_on_submit():
-        calls.end_call(desk().database, call_id, form.chosen(), form.note.data, form.entry())
+        told = (form.chosen(), form.note.data, form.entry())
+        settings, front = desk().settings(), desk().front()
+        end_and_close(desk().database, call_id, *told, settings=settings, front=front)
         return redirect(after_call(form.chosen(), call_id), SEE_OTHER)
     return render_template("intake/end.html", head=call_head(state, "intake.end"), form=form)
 

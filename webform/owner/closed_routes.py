@@ -1,15 +1,19 @@
 """Routes of the closed jobs: the list, one in full, the files."""
 
-from flask import Response, render_template, request
+from flask import Response, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from triage.services.closing import closed, export
+from triage.services.closing.close import close_what_is_left, left_to_close
 from webform.desk import desk
+from webform.forms import sent
 from webform.owner.audit_routes import page_number
 from webform.owner.blueprint import bp
 from webform.owner.closed_forms import ClosedForm
 from webform.owner.closed_screens import closed_screen, job_screen
+from webform.owner.people_forms import ButtonForm
 
+SEE_OTHER = 303
 CALL_NUMBER_MAX = 999_999_999
 
 
@@ -21,8 +25,17 @@ def closed_jobs() -> ResponseReturnValue:
     page = request.args.get("page", 1, type=page_number)
     found = closed.closed_page(desk().database, form.wanted(desk().time_zone), page=page)
     form.offer(found.people)
-    screen = closed_screen(found, form.data)
+    left = left_to_close(desk().database)
+    screen = closed_screen(found, form.data, left)
     return render_template("owner/closed_jobs.html", form=form, screen=screen)
+
+
+@bp.post("/closed/close-ended")
+def close_ended() -> ResponseReturnValue:
+    """Close every call that ended on the phone and is not closed."""
+    settings, front = desk().settings(), desk().front()
+    close_what_is_left(desk().database, sent(ButtonForm()).entry(), settings=settings, front=front)
+    return redirect(url_for("owner.closed_jobs"), SEE_OTHER)
 
 
 @bp.get(f"/closed/<int(max={CALL_NUMBER_MAX}):call_id>")

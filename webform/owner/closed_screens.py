@@ -1,6 +1,6 @@
 """Read models of closed jobs: a list, and one in full, the promise beside what happened."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -15,6 +15,7 @@ from triage.services.wording import answer_label
 from webform.closing.screens import causes_told
 from webform.closing.texts import CALLBACKS, NOTHING_KNOWN, OUTCOMES_SHORT, UNSURE, VERIFIED
 from webform.formatting import date_and_time, minutes, money_range, percent
+from webform.forms import Ticket
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,6 +43,8 @@ class ClosedScreen:
     older: str
     csv_url: str
     json_url: str
+    left: str
+    ticket: Ticket
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +79,9 @@ class JobScreen:
     customer_url: str
 
 
-def closed_screen(found: ClosedPage, chosen: Mapping[str, str]) -> ClosedScreen:
+def closed_screen(
+    found: ClosedPage, chosen: Mapping[str, str], left: Sequence[int]
+) -> ClosedScreen:
     """Page of the list, with links that keep what was chosen."""
     kept: dict[str, Any] = {name: value for name, value in chosen.items() if value}
     jobs = "1 job" if found.count == 1 else f"{found.count} jobs"
@@ -87,11 +92,20 @@ def closed_screen(found: ClosedPage, chosen: Mapping[str, str]) -> ClosedScreen:
         older=_page(found.page + 1, kept) if found.page < found.pages else "",
         csv_url=url_for("owner.closed_csv", **kept),
         json_url=url_for("owner.closed_json", **kept),
+        left=_left(len(left)),
+        ticket=Ticket.for_page(0),
     )
 
 
 def _page(page: int, kept: Mapping[str, Any]) -> str:
     return url_for("owner.closed_jobs", page=page, **kept)
+
+
+def _left(count: int) -> str:
+    if count == 0:
+        return ""
+    calls = "1 call" if count == 1 else f"{count} calls"
+    return f"{calls} ended on the phone and not closed yet."
 
 
 def _row(line: ClosedLine) -> ClosedRow:

@@ -4,13 +4,15 @@ A job is closed once. Closing ends the call, marks its visits done and keeps wha
 that it can be compared with what happened. The event ``job_closed`` goes into the log of the call.
 """
 
+from dataclasses import replace
+
 from triage.errors import AlreadyClosedError, NotClosableError, StaleCallError
 from triage.planning.shop import ShopSettings
 from triage.services.call_change import Entry
 from triage.services.call_events import CallOutcome, OutcomeRecorded
 from triage.services.call_events import as_draft as phone_draft
 from triage.services.call_state import CallState
-from triage.services.calls import Database, end_call, find_call
+from triage.services.calls import Database, Submission, end_call, find_call
 from triage.services.closing.draft import closing_draft
 from triage.services.closing.keeping import data_of, difference
 from triage.services.closing.promise import promised, promised_as_json
@@ -26,6 +28,7 @@ from triage.store.calls import Draft, StoredCall, add_events, call_to_change, ch
 from triage.store.closings import (
     StoredClosing,
     correct_closing,
+    ended_without_closing,
     find_closing,
     finish_visits,
     plate_of,
@@ -33,6 +36,7 @@ from triage.store.closings import (
     read_closing,
 )
 
+LEFT_MAX = 500  # calls closed at once
 CLOSED = "job_closed"
 CORRECTED = "job_closing_corrected"
 
@@ -191,9 +195,27 @@ def close_without_visit(
         return  # the call has gone on; it is closed when it ends again
 
 
+def left_to_close(database: Database) -> tuple[int, ...]:
+    """Calls that ended on the phone, to which nobody is to come, and that are not closed."""
+    with database.reading() as session:
+        numbers = ended_without_closing(session, limit=LEFT_MAX)
+        stories = [story_of(read_call(session, number)) for number in numbers]
+    return tuple(story.call.id for story in stories if story.outcome in OF_CALL)
+
+
+def close_what_is_left(
+    database: Database, entry: Entry, *, settings: ShopSettings, front: ShopFront
+) -> int:
+    """Close every call that ended on the phone, each with its outcome; how many that were."""
+    numbers = left_to_close(database)
+    for number in numbers:
+        of_call = replace(entry, submission=Submission(f"{entry.submission.client_id}-{number}", 0))
+        close_without_visit(database, number, of_call, settings=settings, front=front)
+    return len(numbers)
+
+
 def _at_version(entry: Entry, version: int) -> Entry:
-    submission = type(entry.submission)(f"{entry.submission.client_id}-close", version)
-    return Entry(submission=submission, at=entry.at, by=entry.by)
+    return replace(entry, submission=Submission(f"{entry.submission.client_id}-close", version))
 
 
 def _promise(database: Database, call: StoredCall, plate: str) -> Promised | None:

@@ -11,7 +11,8 @@ from triage.errors import NotClosedError
 from triage.inference.engine import Cause, Engine
 from triage.network.values import FaultNetwork, Part, Repair
 from triage.planning.shop import ShopSettings
-from triage.services.calls import Database
+from triage.services.call_state import CallState
+from triage.services.calls import Database, may_rank
 from triage.services.closing.causes import ranked_causes
 from triage.services.closing.keeping import given_of
 from triage.services.closing.proposal import EarlierJob, earlier_job, proposed
@@ -19,7 +20,7 @@ from triage.services.closing.story import evidence_of, story_of
 from triage.services.closing.values import ClosingGiven
 from triage.services.networks_in_use import engine_of_call
 from triage.services.scope import OTHER_KINDS
-from triage.store.calls import read_call
+from triage.store.calls import StoredCall, read_call
 from triage.store.closings import (
     StoredClosing,
     earlier_jobs,
@@ -38,9 +39,9 @@ class ClosingDraft:
 
     ``given`` is what is filled in at first: the proposal, or what an earlier closing holds.
     ``causes`` are the most probable ones and those that are proposed, ``other_causes`` the rest of
-    the network's with their titles. All three lists are empty for a machine that the shop does not
-    repair. ``standing`` is the closing of the job, None if there is none. ``later_visit`` begins
-    after now; closing cancels it.
+    the network's with their titles. All lists are empty for a machine that the shop does not
+    repair, and where the safety questions allow no ranking. ``standing`` is the closing of the job,
+    None if there is none. ``later_visit`` begins after now; closing cancels it.
     """
 
     call_id: int
@@ -78,7 +79,7 @@ def closing_draft(
     story = story_of(call)
     engine = engine_of_call(database, call.network_id, call.network_version, settings)
     network = engine.network
-    is_ours = call.network_id not in OTHER_KINDS
+    is_ours = _may_rank(call, standing)
     evidence = evidence_of(story.before_first_repair, network)
     ranked = ranked_causes(engine, evidence) if is_ours else ()
     earlier = tuple(earlier_job(one, machine, story, stories.get(one.call_id)) for one in before)
@@ -103,6 +104,14 @@ def closing_draft(
         ),
         ordered=story.ordered,
     )
+
+
+def _may_rank(call: StoredCall, standing: StoredClosing | None) -> bool:
+    """Whether causes may be named: not of machines of others, not before the safety questions."""
+    if call.network_id in OTHER_KINDS:
+        return False
+    was_visited = standing is not None and standing.data.visits > 0
+    return was_visited or may_rank(CallState.of(call))
 
 
 def correction_draft(
