@@ -5,6 +5,7 @@ from datetime import datetime
 from flask import Flask
 
 from triage.services import wording
+from triage.services.shop_front import day_as_written, short_day_as_written
 from triage.services.wording import money as money
 from triage.services.wording import money_range as money_range
 from webform.desk import desk
@@ -49,13 +50,15 @@ def day_and_time(moment: datetime) -> str:
     """Day and time in the zone of the shop; only the time if it is today."""
     local = moment.astimezone(desk().time_zone)
     is_today = local.date() == desk().midnight().date()
-    return f"{local:%H:%M}" if is_today else f"{local:%a %d %b, %H:%M}"
+    if is_today:
+        return f"{local:%H:%M}"
+    return f"{short_day_as_written(local.date(), desk().front().date_style)}, {local:%H:%M}"
 
 
 def date_and_time(moment: datetime) -> str:
-    """Date and time in the zone of the shop, for lists that go back for years."""
+    """Date and time as the shop writes them, for lists that go back for years."""
     local = moment.astimezone(desk().time_zone)
-    return f"{local:%Y-%m-%d %H:%M}"
+    return f"{day_as_written(local.date(), desk().front().date_style)}, {local:%H:%M}"
 
 
 def init_formatting(app: Flask) -> None:

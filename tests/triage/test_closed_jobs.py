@@ -35,9 +35,9 @@ from triage.services.closing.export import (
     without_guard,
 )
 from triage.services.closing.for_learning import closed_jobs
-from triage.services.closing.invoice import day_as_written, exact_money, invoice
+from triage.services.closing.invoice import exact_money, invoice
 from triage.services.closing.values import CauseClosed, ClosingGiven, ClosingOutcome, Degree
-from triage.services.shop_front import DateStyle, ShopFront, Taxed
+from triage.services.shop_front import DateStyle, ShopFront, Taxed, day_as_written
 
 FRONT = ShopFront(
     name="The Quiet Drum",

@@ -4,7 +4,6 @@ What a calculator answers is tested with the calculators; here, that the page sa
 """
 
 import pytest
-from flask import Flask
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -123,10 +122,10 @@ def test_check_that_does_not_exist_says_choose_from_the_list(visitor: Visitor, n
     max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 @given(name=st.sampled_from(CHECKS), texts=st.lists(st.text(max_size=50), min_size=12, max_size=12))
-def test_any_entry_gives_a_page(app: Flask, name: str, texts: list[str]) -> None:
+def test_any_entry_gives_a_page(visitor: Visitor, name: str, texts: list[str]) -> None:
     entries = dict(zip((entry.id for entry in calculator(name).inputs), texts, strict=False))
 
-    response = app.test_client().get(f"/checks/{name}", query_string=entries)
+    response = visitor.client.get(f"/checks/{name}", query_string=entries)
 
     assert response.status_code == 200
 
@@ -138,10 +137,10 @@ def test_any_entry_gives_a_page(app: Flask, name: str, texts: list[str]) -> None
     name=st.sampled_from(CHECKS),
     numbers=st.lists(st.integers(-5, 500).map(str), min_size=12, max_size=12),
 )
-def test_any_numbers_give_a_page(app: Flask, name: str, numbers: list[str]) -> None:
+def test_any_numbers_give_a_page(visitor: Visitor, name: str, numbers: list[str]) -> None:
     inputs = [entry.id for entry in calculator(name).inputs if entry.kind == "number"]
 
-    page = Visitor(app.test_client()).open(
+    page = visitor.open(
         f"/checks/{name}?" + "&".join(map("=".join, zip(inputs, numbers, strict=False)))
     )
 

@@ -269,3 +269,15 @@ def test_text_of_changed_data_keeps_the_rest_and_drops_what_is_empty(database: D
     assert "drain_pump" not in text
     assert value_at(data, ("parts", "drain_pump", "price")) == 110
     assert value_at(data, ("parts", "wheel", "price")) is None
+
+
+def test_units_and_dates_are_those_of_the_settings(visitor: Visitor) -> None:
+    path = "/checks/dryer_duct?rule=irc&elbows_4in_90=2&elbows_4in_45=1&length=18+ft+6+in"
+    before = visitor.open(path).root.all("section", class_="panel result inside")[0].text
+    save(visitor, {"shop.units": "si", "shop.dates": "iso"})
+
+    after = visitor.open(path).root.all("section", class_="panel result inside")[0].text
+
+    assert "ft (" in before
+    assert "m (" in after
+    assert "2026-03-02, 09:00" in visitor.open("/shop/settings/history").text

@@ -5,7 +5,11 @@ they are the sections ``shop`` and ``tax`` (docs/settings.md).
 """
 
 from dataclasses import dataclass
+from datetime import date
 from enum import StrEnum
+
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
 
 class Units(StrEnum):
@@ -50,3 +54,31 @@ class ShopFront:
 
 
 DEFAULT_FRONT = ShopFront()
+
+
+def day_as_written(day: date, style: DateStyle) -> str:
+    """Day in the style of the shop.
+
+    >>> [day_as_written(date(2026, 3, 2), style) for style in DateStyle]
+    ['2 Mar 2026', 'Mar 2, 2026', '2026-03-02']
+    """
+    month = MONTHS[day.month - 1]
+    match style:
+        case DateStyle.DAY_FIRST:
+            return f"{day.day} {month} {day.year}"
+        case DateStyle.MONTH_FIRST:
+            return f"{month} {day.day}, {day.year}"
+        case DateStyle.ISO:
+            return day.isoformat()
+
+
+def short_day_as_written(day: date, style: DateStyle) -> str:
+    """Day of these weeks in the style of the shop: its weekday instead of the year.
+
+    >>> [short_day_as_written(date(2026, 3, 2), style) for style in DateStyle]
+    ['Mon 02 Mar', 'Mon Mar 02', 'Mon 02 Mar']
+    """
+    month, weekday = MONTHS[day.month - 1], DAYS[day.weekday()]
+    if style is DateStyle.MONTH_FIRST:
+        return f"{weekday} {month} {day.day:02d}"
+    return f"{weekday} {day.day:02d} {month}"

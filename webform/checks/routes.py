@@ -6,6 +6,7 @@ from flask.typing import ResponseReturnValue
 from triage.services import calculations
 from webform.checks.forms import CheckForm
 from webform.checks.screens import check_screen
+from webform.desk import desk
 
 bp = Blueprint("checks", __name__, template_folder="templates")
 
@@ -20,4 +21,5 @@ def check_list() -> ResponseReturnValue:
 def check(name: str) -> ResponseReturnValue:
     """Enter what was measured, and read what it means."""
     form = CheckForm(calculations.calculator(name), request.args)
-    return render_template("checks/check.html", form=form, screen=check_screen(form))
+    screen = check_screen(form, desk().front().units)
+    return render_template("checks/check.html", form=form, screen=screen)

@@ -1,10 +1,11 @@
 """Read model of the page of a check on site."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from wtforms import Field
 
-from triage.services.calculations import Calculation, Judgement
+from triage.services.calculations import Calculation, Judgement, ResultLine
+from triage.services.shop_front import Units
 from webform.checks.forms import CheckForm, entered_texts
 
 # Mark and word: neither needs a colour. Nothing is said where no source gives a limit.
@@ -48,19 +49,19 @@ class CheckScreen:
     result: ResultShown | None
 
 
-def check_screen(form: CheckForm) -> CheckScreen:
-    """Put the page of a check together."""
+def check_screen(form: CheckForm, units: Units = Units.US) -> CheckScreen:
+    """Put the page of a check together; results are told in these units first."""
     calculator = form.calculator
     return CheckScreen(
         title=calculator.title,
         purpose=calculator.purpose,
         source=calculator.source,
         rows=tuple(form.rows()),
-        result=None if form.calculation is None else _result(form.calculation),
+        result=None if form.calculation is None else _result(form.calculation, units),
     )
 
 
-def _result(calculation: Calculation) -> ResultShown:
+def _result(calculation: Calculation, units: Units) -> ResultShown:
     outcome = calculation.outcome
     mark, word = JUDGEMENTS[outcome.judgement]
     entered = entered_texts(calculation.calculator, calculation.entries)
@@ -69,7 +70,13 @@ def _result(calculation: Calculation) -> ResultShown:
         mark=mark,
         word=word,
         sentence=outcome.sentence,
-        lines=tuple(Labelled(line.label, line.text) for line in outcome.lines),
+        lines=tuple(Labelled(line.label, _in_units(line, units)) for line in outcome.lines),
         notes=outcome.notes,
         entered=tuple(Labelled(label, text) for label, text in entered),
     )
+
+
+def _in_units(line: ResultLine, units: Units) -> str:
+    """Number in the units of the shop first, in the others after it."""
+    is_turned = units is Units.SI and len(line.measures) > 1
+    return replace(line, measures=line.measures[::-1]).text if is_turned else line.text

@@ -8,12 +8,11 @@ from triage.planning.shop import ShopSettings
 from triage.services.calls import Database
 from triage.services.closing.values import ClosingOutcome
 from triage.services.scope import appliance_title, network_of
-from triage.services.shop_front import DateStyle, ShopFront
+from triage.services.shop_front import ShopFront, day_as_written
 from triage.store.closings import ClosingData, read_closing
 
 WIDTH = 64  # characters of a line of the text
 MINOR_UNITS = 100
-MONTHS = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,22 +90,6 @@ def exact_money(amount_minor: int, currency: str = "") -> str:
     sign, amount = ("-", -amount_minor) if amount_minor < 0 else ("", amount_minor)
     whole, rest = divmod(amount, MINOR_UNITS)
     return f"{sign}{whole:,}.{rest:02d} {currency}".strip()
-
-
-def day_as_written(day: date, style: DateStyle) -> str:
-    """Day in the style of the shop.
-
-    >>> [day_as_written(date(2026, 3, 2), style) for style in DateStyle]
-    ['2 Mar 2026', 'Mar 2, 2026', '2026-03-02']
-    """
-    month = MONTHS[day.month - 1]
-    match style:
-        case DateStyle.DAY_FIRST:
-            return f"{day.day} {month} {day.year}"
-        case DateStyle.MONTH_FIRST:
-            return f"{month} {day.day}, {day.year}"
-        case DateStyle.ISO:
-            return day.isoformat()
 
 
 def _lines(data: ClosingData, network: FaultNetwork) -> tuple[InvoiceLine, ...]:
