@@ -111,7 +111,7 @@ def _record(
             price_high_minor=24000,
             first_visit_share=0.75,
             parts=tuple(list(parts)[:1]),
-            causes={mode: 0.4 for mode in machine.failed},
+            causes=dict.fromkeys(machine.failed, 0.4),
             settings_version=0,
             network_version=network.version,
         ),
