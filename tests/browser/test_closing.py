@@ -19,6 +19,22 @@ pytestmark = pytest.mark.browser
 
 SCREENS = ((DESKTOP, "light"), (DESKTOP, "dark"), (PHONE, "light"))
 WIDTHS = (320, 390, 820)
+PATHS = (
+    "/calls/{job}/close",
+    "/calls/{job}/invoice",
+    "/calls/{job}/correct",
+    "/shop/closed",
+    "/shop/closed/{job}",
+    "/shop/settings",
+    "/shop/settings/parts",
+    "/shop/settings/minutes",
+    "/shop/settings/text",
+    "/shop/settings/history",
+    "/shop/settings/history/1",
+    "/shop/plates",
+    "/shop/recalls",
+    "/shop/customers/{customer}/erase",
+)
 
 
 def job(app: Flask) -> tuple[int, int]:
@@ -70,25 +86,9 @@ def test_axe_finds_nothing_on_closing_and_owner_pages(open_page: OpenPage, shop_
     page.goto("/shop/settings/text")
     page.get_by_role("button", name="Check and save").click()
     expect(page.locator("h1")).to_have_text("History of the settings")
-    paths = (
-        f"/calls/{number}/close",
-        f"/calls/{number}/invoice",
-        f"/calls/{number}/correct",
-        "/shop/closed",
-        f"/shop/closed/{number}",
-        "/shop/settings",
-        "/shop/settings/parts",
-        "/shop/settings/minutes",
-        "/shop/settings/text",
-        "/shop/settings/history",
-        "/shop/settings/history/1",
-        "/shop/plates",
-        "/shop/recalls",
-        f"/shop/customers/{who}/erase",
-    )
 
     wide = {}
-    for path in paths:
+    for path in (one.format(job=number, customer=who) for one in PATHS):
         page.goto(path)
         for size, scheme in SCREENS:
             page.set_viewport_size(size)  # type: ignore[arg-type]

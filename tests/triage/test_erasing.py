@@ -230,6 +230,8 @@ def test_what_stays_of_an_event_is_what_learning_needs() -> None:
 
     assert without_texts("finding", finding) == finding
     assert without_texts("complaint", {"words": "Zebulon here"}) == {"words": ""}
+    booked = {"visit_id": 1, "starts_at": "2026-03-02T10:00:00+00:00", "promised": {"price": "x"}}
+    assert without_texts("visit_booked", booked) == {**booked, "promised": {}}
     assert without_texts("unheard_of", {"a": "b", "c": [1], "d": 2}) == {"a": "", "c": [], "d": 2}
 
 

@@ -10,9 +10,11 @@ from flask import Flask
 
 from tests.triage.playing_jobs import customer, phoned, repaired
 from tests.web.conftest import NINE, VisitorAs
+from tests.web.desk_records import put_on_record
 from tests.web.page import Page, Visitor
 from triage.services.call_events import CallOutcome
 from triage.services.calls import Database
+from triage.store.tables.visits import VisitRow
 from webform.desk import EXTENSION
 
 ON_SITE = NINE - timedelta(minutes=55)
@@ -122,6 +124,23 @@ def test_customer_is_handed_out_and_then_erased(database: Database, visitor: Vis
         f"/calls/{call_id}/invoice",
     ):
         assert "Quark" not in visitor.open(path).text
+
+
+def test_every_page_about_an_erased_customer_still_opens(
+    database: Database, visitor: Visitor
+) -> None:
+    call_id = closed(database, visitor, of=customer(database, NAME), caller=NAME)
+    put_on_record(database, call_id)
+    with database.writing() as session:
+        session.get_one(VisitRow, 1).state = "done"
+    page = visitor.open("/shop/customers/1/erase")
+
+    visitor.send(page, {"is_sure": "y"}, action="/erase")
+
+    paths = ("/", "/calls/1", "/calls/1/plan", "/jobs/1", "/visits/1", "/customers/1", "/day")
+    shown = {path: visitor.open(path) for path in (*paths, f"/shop/closed/{call_id}")}
+    assert {path: page.status for path, page in shown.items() if page.status != 200} == {}
+    assert [path for path, page in shown.items() if "Quark" in page.text] == []
 
 
 def test_customer_with_an_open_call_cannot_be_erased(database: Database, visitor: Visitor) -> None:

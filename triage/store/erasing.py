@@ -47,6 +47,18 @@ KEPT: Mapping[str, frozenset[str]] = {
         "job_closed": "outcome",
     }.items()
 }
+OF_VISITS = "visit_"  # how kinds of events of the booking begin
+KEPT_OF_VISITS = frozenset(
+    {
+        "visit_id",
+        "van_id",
+        "starts_at",
+        "ends_at",
+        "window_starts_at",
+        "window_ends_at",
+        "late_minutes",
+    }
+)
 
 
 def erase_identity(session: Session, customer_id: int, at: datetime) -> None:
@@ -82,7 +94,7 @@ def erase_identity(session: Session, customer_id: int, at: datetime) -> None:
 
 def without_texts(kind: str, payload: Mapping[str, Any]) -> dict[str, Any]:
     """What stays of an event: its kept fields as they are, of others no text."""
-    kept = KEPT.get(kind, frozenset())
+    kept = KEPT_OF_VISITS if kind.startswith(OF_VISITS) else KEPT.get(kind, frozenset())
     return {name: value if name in kept else _emptied(value) for name, value in payload.items()}
 
 
