@@ -1,4 +1,4 @@
-"""Versions of networks: never changed, put in use by decision, and every past ranking comes back."""
+"""Versions of networks: never changed, used by decision, and every past ranking comes back."""
 
 from dataclasses import replace
 from datetime import timedelta
@@ -125,7 +125,7 @@ def test_version_cannot_be_approved_without_a_row_or_with_an_unknown_one(
 
     with pytest.raises(NothingApprovedError, match="Tick at least one row"):
         approve(database, WASHER, made, STAMP, "x", [])
-    with pytest.raises(UnknownChangeError, match='Unknown change "share:no.such"'):
+    with pytest.raises(UnknownChangeError, match=r'Unknown change "share:no\.such"'):
         approve(database, WASHER, made, STAMP, "x", ["share:no.such"])
 
 
@@ -244,7 +244,7 @@ def test_number_that_breaks_the_network_is_refused_with_every_problem(database: 
 
 
 def test_unknown_number_is_refused(database: Database) -> None:
-    with pytest.raises(UnknownChangeError, match='Unknown change "share:no.such"'):
+    with pytest.raises(UnknownChangeError, match=r'Unknown change "share:no\.such"'):
         propose_edit(database, WASHER, edit("share:no.such"), STAMP)
     with pytest.raises(UnknownChangeError, match="expected one of"):
         propose_edit(database, WASHER, edit("nonsense"), STAMP)

@@ -23,19 +23,22 @@ from triage.errors import (
     TriageError,
     UnknownChangeError,
 )
+from triage.services.calls import Database
 from triage.services.learning.editing import Edit, Number
 from triage.services.learning.files import COLUMNS
 from triage.services.learning.proposing import default_settings
 from triage.services.learning.stock import StockTerms
+from triage.services.learning.versions import propose_edit
+from triage.services.people.audit import Stamp
 from webform.forms import AtMost, Chosen, Entered, PageForm
 from webform.learning.texts import SETTING_LABELS
 
 REASON_MAX = 500
 SOURCE_MAX = 200
 GRADES = [
-    ("measured", "measured in this shop"),
-    ("published", "published"),
-    ("judged", "judged by somebody who knows the trade"),
+    SelectChoice("measured", "measured in this shop"),
+    SelectChoice("published", "published"),
+    SelectChoice("judged", "judged by somebody who knows the trade"),
 ]
 SAME = "same_for_all"
 
@@ -130,10 +133,11 @@ class ProposeForm(PageForm):
             if not text and name == "half_life_months":
                 found[name] = None
                 continue
-            try:
-                found[name] = float(text.replace(",", "."))
-            except ValueError:
-                self[name].errors = [f"{self[name].label.text} must be a number"]
+            value = _number(text)
+            if value is None or value <= 0.0:
+                self[name].errors = [f"{self[name].label.text}: enter a number above 0"]
+            else:
+                found[name] = value
         if any(self[name].errors for name in SETTING_LABELS):
             return None
         return found
@@ -176,11 +180,9 @@ class KindForm(Form):
 class NumberForm(PageForm):
     """A number, why, and where it comes from."""
 
-    refusals: ClassVar[Mapping[type[TriageError], str]] = {
-        NetworkFileError: "value",
-        UnknownChangeError: "value",
-    }
+    refusals: ClassVar[Mapping[type[TriageError], str]] = {UnknownChangeError: "value"}
 
+    problems: Sequence[str] = ()
     value = StringField("New number", validators=[Entered(thing="the new number")])
     grade = RadioField(
         "How far it can be trusted",
@@ -203,6 +205,15 @@ class NumberForm(PageForm):
     reason = TextAreaField(
         "Why", validators=[Entered(thing="why"), AtMost(REASON_MAX, thing="the reason")]
     )
+
+    def propose(self, database: Database, network_id: str, edit: Edit, stamp: Stamp) -> int | None:
+        """Propose the number; None if the network would be none any more, and then it says why."""
+        try:
+            return propose_edit(database, network_id, edit, stamp)
+        except NetworkFileError as error:
+            self.problems = error.problems
+            self.value.errors = ["With this number the network would not hold together; see below"]
+            return None
 
     def edit(self, number: Number) -> Edit | None:
         """Number as it is to be set; None if it is none, and then its field says so."""

@@ -3,7 +3,6 @@
 from flask import redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from triage.services.learning import versions as own
 from triage.services.learning.editing import KINDS, number, numbers
 from triage.services.networks_in_use import network_in_use
 from webform.desk import desk
@@ -32,7 +31,7 @@ def set_number(name: str) -> ResponseReturnValue:
     if form.with_ticket(Ticket.for_page(0)).validate_on_submit():
         edit = form.edit(found)
         database, stamp = desk().database, desk().stamp()
-        made = edit and form.attempt(own.propose_edit, database, name, edit, stamp)
+        made = edit and form.propose(database, name, edit, stamp)
         if made is not None:
             return redirect(url_for("learning.version", name=name, version=made), SEE_OTHER)
     screen = number_screen(network, found)

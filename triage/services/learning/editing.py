@@ -163,7 +163,8 @@ def _channels(network: FaultNetwork) -> Iterator[Number]:
                 yield Number(
                     f"channel:{entry.id}:{state}:{answer}",
                     entry.title,
-                    f"{entry.title}: “{entry.answers[answer]}” when {state.replace('_', ' ')}",
+                    f"{entry.title}, when {state.replace('_', ' ')}: "
+                    f"{entry.answers[answer].lower()}",
                     chance,
                     True,
                     entry.provenance.source,
