@@ -67,6 +67,24 @@ class _State:
     setup: IntArray
 
 
+@dataclass(frozen=True)
+class Walk:
+    """Lists of some beliefs, gone through to their ends.
+
+    ``order`` (B, Q); ``made`` (B, Q, 2) whether the entry has its test, and the one that confirms
+    it; ``reached`` (B, Q, 3) the weight that comes to either test and to the repair; ``given_up``
+    (B, Q) the cost if given up before the entry; ``to_the_end`` (B,) the cost if nothing is given
+    up before its end, and ``left`` (B, R) what is left there, to be repaired without tests.
+    """
+
+    order: IntArray
+    made: BoolArray
+    reached: FloatArray
+    given_up: FloatArray
+    to_the_end: FloatArray
+    left: FloatArray
+
+
 class Screening:
     """Screening from one belief and from those that one step leads to."""
 
@@ -102,29 +120,38 @@ class Screening:
 
     def listed_costs(self, beliefs: Sequence[Belief]) -> FloatArray:
         """Cost of going through the list, given up where that is cheapest, shape ``(B,)``."""
+        walk = self.walk(beliefs)
+        return np.asarray(np.minimum(walk.given_up.min(axis=1, initial=np.inf), walk.to_the_end))
+
+    def walk(self, beliefs: Sequence[Belief]) -> "Walk":
+        """Go through the list of each belief to its end."""
         weights = np.stack([belief.weights for belief in beliefs])
-        stop = self.problem.stop_cost
         state = _State(
             np.array([len(b.opened) > 0 for b in beliefs]),
             np.array([b.setup for b in beliefs], dtype=np.int64).reshape(len(beliefs), -1),
         )
         cost = np.zeros(len(beliefs))
-        best = np.full(len(beliefs), np.inf)
         rows = np.arange(len(beliefs))
         usable = [self._usable(look, beliefs) for look in self.looks]  # each (B, Q)
-        for repair in self._order(weights, usable).T:
-            if np.isfinite(stop):
-                best = np.minimum(best, cost + stop * weights.sum(axis=1))
+        order = self._order(weights, usable)
+        given_up = np.full(order.shape, np.inf)
+        reached = np.zeros((*order.shape, len(self.looks) + 1))
+        for place, repair in enumerate(order.T):
+            if np.isfinite(self.problem.stop_cost):
+                given_up[:, place] = cost + self.problem.stop_cost * weights.sum(axis=1)
             tried = weights
-            for look, has_look in zip(self.looks, usable, strict=True):
+            for number, (look, has_look) in enumerate(zip(self.looks, usable, strict=True)):
                 is_made = has_look[rows, repair]
                 test = np.where(is_made, look.test[repair], UNTESTED)
+                reached[:, place, number] = is_made * tried.sum(axis=1)
                 cost = cost + self._test_cost(test, state) * tried.sum(axis=1)
                 tried = tried * np.where(is_made[:, None], look.positive[repair], 1.0)
+            reached[:, place, -1] = tried.sum(axis=1)
             cost = cost + self.repair_cost[repair] * tried.sum(axis=1)
             weights = self._after(weights, tried, repair)
         last = self.values.expected_cost(weights, self.belief.opened)
-        return np.asarray(np.minimum(best, cost + last))
+        made = np.stack([u[rows[:, None], order] for u in usable], axis=2)
+        return Walk(order, made, reached, given_up, cost + last, weights)
 
     def _after(self, weights: FloatArray, tried: FloatArray, repair: IntArray) -> FloatArray:
         """Weights after an entry: tried rows become what the repair leaves of them."""

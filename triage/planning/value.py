@@ -69,6 +69,23 @@ class ValueTable:
 
         ``opened`` are the panels open already.
         """
+        costs = self._costs_by_length(weights, opened)[1]
+        return np.asarray(costs.min(axis=1))
+
+    def repairs_until(self, belief: Belief) -> tuple[IntArray, bool]:
+        """Repairs of the cheapest order, and whether what they leave is given up then."""
+        order, costs = self._costs_by_length(belief.weights[None, :], belief.opened)
+        count = self.problem.repair_count
+        length = int(np.argmin(costs[0]))
+        if length <= count:
+            return order[0, :length], True
+        helping = belief.weights @ self.is_needed
+        return np.array([k for k in order[0] if helping[k] > 0.0], dtype=np.int64), False
+
+    def _costs_by_length(
+        self, weights: FloatArray, opened: frozenset[int]
+    ) -> tuple[IntArray, FloatArray]:
+        """Order of repairs (B, Q); cost (B, Q+2) of 0 to Q of them, then giving up, and of all."""
         problem, count = self.problem, self.problem.repair_count
         kinds = weights @ self._of_kind  # (B, G)
         order = self._order(kinds, opened)  # (B, Q)
@@ -80,14 +97,14 @@ class ValueTable:
         cells = np.arange(len(weights))[:, None] * count + np.maximum(last, 0).T
         mass = np.bincount(cells.ravel(), kinds.ravel(), len(weights) * count).reshape(-1, count)
         finished = np.cumsum(mass * cumulative, axis=1)
-        whole = finished[:, -1]
-        if not np.isfinite(problem.stop_cost):
-            return np.asarray(whole)
-        total = weights.sum(axis=1)  # as a belief sums its mass, so that ties with giving up hold
-        left = total[:, None] - np.cumsum(mass, axis=1)
-        with_stop = finished + np.maximum(left, 0.0) * (cumulative + problem.stop_cost)
-        at_once = total * problem.stop_cost
-        return np.asarray(np.minimum(np.minimum(with_stop.min(axis=1), at_once), whole))
+        costs = np.full((len(weights), count + 2), np.inf)
+        costs[:, -1] = finished[:, -1]
+        if np.isfinite(problem.stop_cost):
+            total = weights.sum(axis=1)  # as a belief sums its mass, so that ties with it hold
+            left = np.maximum(total[:, None] - np.cumsum(mass, axis=1), 0.0)
+            costs[:, 0] = total * problem.stop_cost
+            costs[:, 1:-1] = finished + left * (cumulative + problem.stop_cost)
+        return order, costs
 
     def cost_of(self, belief: Belief) -> float:
         """Expected cost of repair of one belief, weighed by its mass."""
