@@ -42,6 +42,7 @@ def file(number: int) -> ResponseReturnValue:
 @bp.post(f"/files/<{NUMBER}:number>/import")
 def import_file(number: int) -> ResponseReturnValue:
     """Begin to take the jobs of a file in."""
+    entry = sent(ButtonForm()).entry()
     own.file_preview(desk().database, number)
-    begun = begin(Work.IMPORT, "", {"file": number}, sent(ButtonForm()).entry())
+    begun = begin(Work.IMPORT, "", {"file": number}, entry)
     return redirect(url_for("learning.work", number=begun), SEE_OTHER)
