@@ -241,7 +241,8 @@ def _step(sheet: JobSheet, card: StepCard | None) -> tuple[StepShown | None, str
         return None, ""
     cards = {one.id: one for one in (card, *sheet.next_step.alternatives) if one is not None}
     if state.taken in network.observations or state.taken in network.repairs:
-        note = texts.YOU_CHOSE.format(title=card.title) if card else ""
+        is_other = card is not None and card.id != state.taken
+        note = texts.YOU_CHOSE.format(title=card.title) if card and is_other else ""
         return step_shown(network, state.taken, cards.get(state.taken)), note
     verified = state.verified(network)
     is_run_open = verified is Verified.NOT_RUN and network.verification is not None
