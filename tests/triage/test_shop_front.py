@@ -4,9 +4,14 @@ import re
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
+from triage.cli.settings import settings
+from triage.errors import SettingsFileError
 from triage.planning.shop import DEFAULT_SETTINGS
+from triage.services.booking.hours import desk_settings
 from triage.services.settings import check_settings_text
+from triage.services.settings_data import file_as_yaml
 from triage.services.settings_front import ShopEntry, TaxEntry
 from triage.services.settings_text import settings_as_yaml
 from triage.services.shop_front import (
@@ -72,3 +77,44 @@ def test_page_names_every_key_and_its_example_is_sound() -> None:
         rows = [line for line in section.splitlines() if f"of `{section_name}` |" in line]
         for key in entry.model_fields:
             assert any(f"`{key}`" in row for row in rows), key
+
+
+WHOLE = """\
+format: 1
+shop: {name: Shop of nobody}
+prices: {service_fee: 9999}
+desk: {window_minutes: 5, opening_hours: {monday: ["08:00-12:00"]}}
+"""
+
+
+def test_command_checks_every_section_of_a_file(tmp_path: Path) -> None:
+    path = tmp_path / "shop.yaml"
+    path.write_text(WHOLE, encoding="utf-8")
+
+    result = CliRunner().invoke(settings, ["check", str(path)])
+
+    assert result.exit_code == 1
+    assert [line.split(": ")[0].rpartition(":")[2] for line in result.output.splitlines()] == [
+        "3",
+        "4",
+    ]
+
+
+def test_command_shows_every_section_of_a_file(tmp_path: Path) -> None:
+    path = tmp_path / "shop.yaml"
+    path.write_text(WHOLE.replace("9999", "99").replace(": 5,", ": 50,"), encoding="utf-8")
+
+    result = CliRunner().invoke(settings, ["show", str(path)])
+
+    again = check_settings_text(result.output)
+    assert again.problems == ()
+    assert again.front.name == "Shop of nobody"
+    assert desk_settings(result.output).window_minutes == 50
+
+
+def test_file_with_problems_is_not_shown(tmp_path: Path) -> None:
+    path = tmp_path / "shop.yaml"
+    path.write_text(WHOLE.replace("9999", "99"), encoding="utf-8")
+
+    with pytest.raises(SettingsFileError, match="window_minutes"):
+        file_as_yaml(path)

@@ -7,7 +7,7 @@ from tests.triage.playing_jobs import customer, phoned
 from tests.web.page import Page, Visitor
 from triage.services.call_events import CallOutcome
 from triage.services.calls import Database
-from triage.services.settings_saving import check_whole, settings_data, text_with, value_at
+from triage.services.settings_data import check_whole, settings_data, text_with, value_at
 from triage.services.shop.settings import current_front, current_settings, settings_history
 from triage.services.shop_front import Taxed
 from webform.desk import EXTENSION

@@ -81,11 +81,20 @@ def settings(action: str, file: Path | None, networks: tuple[str, ...], as_json:
         if as_json:
             write_json(settings_as_json(shown))
         else:
-            click.echo(settings_as_yaml(shown), nl=False)
+            click.echo(_text(file, shown, known), nl=False)
     elif file is None:
         raise UserMistake("settings check: got no FILE; expected the path of a settings file.")
     else:
         _check(file, known, as_json)
+
+
+def _text(file: Path | None, shown: ShopSettings, networks: Sequence[FaultNetwork]) -> str:
+    if file is None:
+        return settings_as_yaml(shown)
+    # Here, not at the top: other commands take settings and need neither booking nor the store.
+    from triage.services.settings_data import file_as_yaml
+
+    return file_as_yaml(file, networks)
 
 
 def _check(file: Path, networks: Sequence[FaultNetwork], as_json: bool) -> None:

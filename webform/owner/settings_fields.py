@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from triage.network.values import FaultNetwork
 from triage.services.booking.hours import DEFAULT_DESK
 from triage.services.engines import engine_for, network_choices
-from triage.services.settings_saving import KeyPath
+from triage.services.settings_data import KeyPath
 from triage.services.settings_schema import MOST_MINUTES, MOST_MONEY, MOST_STOCK, SETTINGS, Setting
 
 

@@ -4,8 +4,13 @@ from flask import abort, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from triage.services.engines import network_choices
-from triage.services.settings_saving import save_whole, settings_data
-from triage.services.shop.settings import settings_history, settings_text, version_of_settings
+from triage.services.settings_data import settings_data
+from triage.services.shop.settings import (
+    save_settings,
+    settings_history,
+    settings_text,
+    version_of_settings,
+)
 from webform.desk import desk
 from webform.forms import Ticket
 from webform.owner.blueprint import bp
@@ -52,7 +57,7 @@ def settings_as_text() -> ResponseReturnValue:
     form = SettingsTextForm().with_ticket(Ticket.for_page(version))
     if form.validate_on_submit():
         reason = (form.reason.data or "").strip()
-        save_whole(desk().database, form.plain_text(), reason, form.entry())
+        save_settings(desk().database, form.plain_text(), reason, form.entry())
         return redirect(url_for("owner.settings_history_list"), SEE_OTHER)
     if not form.is_submitted():
         form.text.data = settings_text(desk().database)
@@ -85,7 +90,7 @@ def _form_page(
     form.with_ticket(Ticket.for_page(version_of_settings(database)))
     here = url_for(endpoint, appliance=appliance or None)
     if form.validate_on_submit():
-        save_whole(database, form.text(), (form.reason.data or "").strip(), form.entry())
+        save_settings(database, form.text(), (form.reason.data or "").strip(), form.entry())
         return redirect(url_for("owner.settings_history_list"), SEE_OTHER)
     kinds = [(name, title, name == appliance) for name, title in network_choices()]
     return render_template(template, form=form, here=here, kinds=kinds)

@@ -6,7 +6,7 @@ from difflib import unified_diff
 
 from flask import url_for
 
-from triage.services.settings_saving import check_whole
+from triage.services.settings_data import check_whole
 from triage.services.shop.settings import StoredSettings
 from webform.formatting import date_and_time
 

@@ -1,4 +1,4 @@
-"""Save settings whole: every section checked, also those that booking reads; edited as data.
+"""Settings as data that forms change, and as a text whose problems are told by entry.
 
 A form changes some entries and leaves the rest of the text as it is; what it writes is data again,
 so comments of a text written by hand go.
@@ -8,13 +8,18 @@ import re
 from collections.abc import Mapping, Sequence
 from copy import deepcopy
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 from triage.errors import SettingsFileError
+from triage.network.shipped import shown_path
+from triage.network.values import FaultNetwork
 from triage.network.yaml_marks import marked_text, write_yaml
-from triage.services.booking.hours import WEEKDAYS, check_desk
-from triage.services.calls import Database, Entry
-from triage.services.shop.settings import check_text, save_settings, settings_text
+from triage.services.booking.hours import SECTION, WEEKDAYS, check_desk
+from triage.services.calls import Database
+from triage.services.settings import check_settings
+from triage.services.settings_text import settings_as_yaml
+from triage.services.shop.settings import check_text, settings_text
 
 PLACE = "settings"
 PROBLEM = re.compile(rf"^{PLACE}:(\d+): (?:([\w.\[\]]+): )?(.*)$", re.DOTALL)
@@ -43,25 +48,24 @@ class WholeCheck:
 def check_whole(text: str) -> WholeCheck:
     """Problems of every section of a text, by line."""
     found = check_text(text)
-    _, of_desk = check_desk(text, PLACE)
-    told = [_problem(one) for one in (*found.problems, *of_desk)]
+    told = [_problem(one) for one in found.problems]
     return WholeCheck(tuple(sorted(told, key=lambda one: one.line)), found.remarks)
 
 
-def save_whole(database: Database, text: str, reason: str, entry: Entry) -> int:
-    """Save a text and return its version, unless any section has a problem.
+def file_as_yaml(path: Path, networks: Sequence[FaultNetwork] = ()) -> str:
+    """The settings that result from a file, as a file with what is known of each number.
 
     Raises
     ------
     SettingsFileError
-        Every problem with its line.
-    StaleSettingsError
-        Another version holds than the page showed.
+        The file has problems; the error lists every one with its line.
     """
-    _, of_desk = check_desk(text, PLACE)
-    if of_desk:
-        raise SettingsFileError(PLACE, (*check_text(text).problems, *of_desk))
-    return save_settings(database, text, reason, entry)
+    found = check_settings(path, networks)
+    if found.settings is None:
+        raise SettingsFileError(shown_path(path), found.problems)
+    desk = marked_text(path.read_text(encoding="utf-8"), PLACE).data.get(SECTION)
+    text = settings_as_yaml(found.settings, found.front)
+    return text if desk is None else f"{text}\n{write_yaml({SECTION: desk})}"
 
 
 def settings_data(database: Database) -> dict[str, Any]:
