@@ -73,6 +73,12 @@ def walk_jobs(
     yield from _with_calls(session, batch)
 
 
+def minutes_told(session: Session, call_id: int) -> Mapping[str, float]:
+    """Minutes of the steps of a job that a file told; empty if it told none."""
+    query = select(TimedStepsRow.minutes).where(TimedStepsRow.call_id == call_id)
+    return session.scalar(query) or {}
+
+
 def identities_known(session: Session, identities: Sequence[str]) -> dict[str, int]:
     """Numbers of the calls that these jobs became, by identity."""
     found: dict[str, int] = {}

@@ -15,15 +15,18 @@ from typing import TYPE_CHECKING, Any
 
 from triage.services.call_events import FindingMade
 from triage.services.calls import Database
+from triage.services.closing import columns
 from triage.services.closing.story import story_of
 from triage.store.calls import read_call
 from triage.store.closings import (
     ClosingFilter,
     StoredClosing,
+    StoredPart,
     count_closings,
     list_closings,
     walk_closings,
 )
+from triage.store.imports import minutes_told
 
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session
@@ -32,36 +35,7 @@ FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 GUARD = "'"
 PAGE_LENGTH = 50  # jobs
 BETWEEN = "; "  # between entries of one field; no id holds it
-COLUMNS: Mapping[str, str] = {
-    "job": "number of the job",
-    "appliance": "id of the network",
-    "network_version": "version of the network when the job was closed",
-    "opened_at": "when the call was opened, UTC",
-    "closed_at": "when the job was closed, UTC",
-    "taken_by": "who took the call",
-    "closed_by": "who closed the job",
-    "outcome": "repaired, declined, solved_by_phone, referred_out or no_fault_found",
-    "findings": "observation=answer before the first repair, in their order",
-    "causes": "cause=degree; degrees are works_after_repair, seen and judged",
-    "is_unsure": "yes if it was one of the causes and nobody knows which",
-    "repairs": "ids of the repairs that were done",
-    "verification": "what the check run showed: works, still_broken or not_run",
-    "parts": "part*pieces@price of one, in minor units; /number after the part where it has one",
-    "minutes": "minutes on site",
-    "visits": "how often somebody came",
-    "callback_of": "number of the earlier job that this one follows up",
-    "callback_kind": "same or new complaint",
-    "fee_minor": "fee, in minor units of the currency",
-    "labour_minor": "labour",
-    "tax_minor": "tax",
-    "total_minor": "what the customer paid",
-    "currency": "ISO 4217 code",
-    "promised_minutes_p50": "minutes that half of such visits take, as said at the booking",
-    "promised_minutes_p80": "minutes that eight of ten take",
-    "promised_price_low_minor": "lower end of the price range that was said",
-    "promised_price_high_minor": "upper end",
-    "promised_first_visit": "chance to finish on the first visit",
-}
+COLUMNS: Mapping[str, str] = {column.name: column.holds for column in columns.COLUMNS}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,20 +104,22 @@ def _entries(database: Database, wanted: ClosingFilter | None) -> Iterator[dict[
 
 
 def _told(session: "Session", closing: StoredClosing) -> dict[str, Any]:
-    told = story_of(read_call(session, closing.call_id)).before_first_repair
+    story = story_of(read_call(session, closing.call_id))
+    minutes = {**story.minutes, **minutes_told(session, closing.call_id)}
     findings = [
         f"{one.event.observation}={one.event.answer}"
-        for one in told
+        for one in story.before_first_repair
         if isinstance(one.event, FindingMade)
     ]
-    return _entry(closing, findings)
+    return _entry(closing, findings, [f"{step}={value:g}" for step, value in minutes.items()])
 
 
-def _entry(closing: StoredClosing, findings: list[str]) -> dict[str, Any]:
+def _entry(closing: StoredClosing, findings: list[str], minutes: list[str]) -> dict[str, Any]:
     data = closing.data
     promise = data.promised
     return {
         "job": closing.call_id,
+        "source": closing.source,
         "appliance": closing.network_id,
         "network_version": data.network_version,
         "opened_at": closing.opened_at.isoformat(),
@@ -152,16 +128,19 @@ def _entry(closing: StoredClosing, findings: list[str]) -> dict[str, Any]:
         "closed_by": closing.closed_by,
         "outcome": data.outcome,
         "findings": findings,
-        "causes": [f"{one['cause']}={one['degree']}" for one in data.causes],
+        "causes": [f"{one['cause']}={one['degree']}{_weight(one)}" for one in data.causes],
         "is_unsure": data.is_unsure,
+        "chosen_by": [
+            f"{one['cause']}={'+'.join(one['chosen_by'])}"
+            for one in data.causes
+            if one.get("chosen_by")
+        ],
         "repairs": list(data.repairs),
         "verification": data.verification,
-        "parts": [
-            f"{part.part_id}{'/' if part.variant else ''}{part.variant}"
-            f"*{part.pieces}@{part.price_minor}"
-            for part in data.parts
-        ],
+        "parts": [f"{_named(part)}*{part.pieces}@{part.price_minor}" for part in data.parts],
+        "parts_not_aboard": [_named(part) for part in data.parts if not part.was_aboard],
         "minutes": data.minutes,
+        "step_minutes": minutes,
         "visits": data.visits,
         "callback_of": data.callback_of_id,
         "callback_kind": data.callback_kind,
@@ -175,7 +154,19 @@ def _entry(closing: StoredClosing, findings: list[str]) -> dict[str, Any]:
         "promised_price_low_minor": promise.get("price_low_minor"),
         "promised_price_high_minor": promise.get("price_high_minor"),
         "promised_first_visit": promise.get("first_visit_share"),
+        "promised_parts": list(promise.get("parts", [])),
+        "promised_causes": [
+            f"{cause}={chance}" for cause, chance in promise.get("causes", {}).items()
+        ],
     }
+
+
+def _weight(cause: Mapping[str, Any]) -> str:
+    return "" if cause["weight"] == 1.0 else f"@{cause['weight']}"
+
+
+def _named(part: StoredPart) -> str:
+    return f"{part.part_id}/{part.variant}" if part.variant else part.part_id
 
 
 def _field(value: object) -> str:
