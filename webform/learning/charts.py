@@ -7,7 +7,7 @@ from markupsafe import Markup
 
 from triage.services.learning.scoring import Scores
 
-SIZE, LEFT, TOP, BOTTOM, RIGHT = 300, 46, 12, 44, 12
+SIZE, LEFT, TOP, BOTTOM, RIGHT = 300, 46, 12, 44, 28
 HEIGHT_COUNTS = 54
 GRID = (0.0, 0.2, 0.4, 0.6, 0.8, 1.0)
 
