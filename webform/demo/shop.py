@@ -7,9 +7,8 @@ from triage.services.booking.vans import VanEntered, add_van, drivers, find_vans
 from triage.services.calls import Database, Entry, Submission
 from triage.services.job.stock import StockLine, count_stock, van_stock
 from triage.services.people.audit import Stamp
-from triage.services.settings_saving import save_whole
 from triage.services.shop.plates import add_recall
-from triage.services.shop.settings import current_settings
+from triage.services.shop.settings import current_settings, save_settings
 
 SHOP = "The Quiet Drum, Larkham Hollow"
 BY = "demo"
@@ -59,7 +58,7 @@ class Stamps:
 
 def set_up_shop(database: Database, at: datetime, stamps: Stamps) -> tuple[int, ...]:
     """Save the settings, add the vans with their stock and a recall; numbers of the vans."""
-    save_whole(database, SETTINGS_TEXT, REASON, stamps.entry(at))
+    save_settings(database, SETTINGS_TEXT, REASON, stamps.entry(at))
     add_recall(database, PLATE, RECALL, RECALL_SOURCE, Stamp(at, BY))
     technicians = [number for number, _ in drivers(database)] or [0]
     for place, name in enumerate(VANS):
