@@ -172,3 +172,21 @@ def test_signing_out_leaves_nothing_on_the_device(phone: Page) -> None:
 
     assert phone.evaluate("caches.keys()") == []
     assert phone.evaluate("localStorage.length") == 0
+
+
+def test_signing_out_with_entries_that_wait_asks_first(calls: dict[str, int], phone: Page) -> None:
+    phone.goto(f"/jobs/{calls[WASHER]}")
+    go_off_line(phone)
+    give_first_answer(phone)
+    kept = waiting(phone)
+    asked: list[str] = []
+    phone.on("dialog", lambda dialog: (asked.append(dialog.message), dialog.dismiss()))
+    phone.context.set_offline(False)
+    phone.route("**/entries", lambda route: route.abort())  # the signal is too weak to send
+
+    phone.goto("/account")
+    phone.get_by_role("button", name="Sign out", exact=True).click()
+
+    assert asked == ["1 entry is not sent yet and will be lost. Sign out all the same?"]
+    assert waiting(phone) == kept
+    expect(phone.locator("h1")).not_to_have_text("Sign in")

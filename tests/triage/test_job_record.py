@@ -19,8 +19,11 @@ from triage.errors import (
 from triage.inference import evidence as inference
 from triage.inference.evidence import Finding
 from triage.network.catalogue import load_network
+from triage.planning.shop import DEFAULT_SETTINGS
 from triage.services.call_events import FindingMade, FindingUndone
 from triage.services.calls import Database, Entry, Submission
+from triage.services.closing.close import close_job
+from triage.services.closing.values import ClosingGiven, ClosingOutcome
 from triage.services.job.day import waiting_jobs
 from triage.services.job.events import (
     AnsweredTwice,
@@ -46,6 +49,7 @@ from triage.services.job.events import (
 )
 from triage.services.job.record import record
 from triage.services.job.sheet import find_job
+from triage.services.shop_front import DEFAULT_FRONT
 from triage.store.visits import visits_of_call
 
 WASHER = load_network("top_load_washer")
@@ -317,6 +321,22 @@ def test_entry_that_the_job_cannot_take_is_refused(
 def test_entry_that_is_none_is_refused(kind: str, payload: dict[str, object], message: str) -> None:
     with pytest.raises(UnusableEntryError, match=message):
         event_from_sent(kind, payload)
+
+
+def test_closed_job_takes_no_entry(database: Database) -> None:
+    call_id, _ = job_of_the_morning(database)
+    given = ClosingGiven(outcome=ClosingOutcome.NO_FAULT_FOUND, minutes=20.0)
+    close_job(
+        database,
+        call_id,
+        given,
+        page(database, call_id),
+        settings=DEFAULT_SETTINGS,
+        front=DEFAULT_FRONT,
+    )
+
+    with pytest.raises(NotPossibleNowError, match="The job is closed"):
+        enter(database, call_id, VisitNote("Too late"))
 
 
 def test_event_is_the_same_after_it_was_stored() -> None:

@@ -17,8 +17,8 @@ class PlanLineShown:
     """A line of the plan.
 
     ``came_from`` is the number of the line it follows, 0 for the first; ``answer`` the id of the
-    result that leads here and ``came_by`` its words. ``then`` says where each result leads. Few visits
-    come to a line that ``is_rare``.
+    result that leads here and ``came_by`` its words. ``then`` says where each result leads. Few
+    visits come to a line that ``is_rare``.
     """
 
     number: int

@@ -227,8 +227,9 @@ document.addEventListener("submit", async (event) => {
     return kept ? walk(entry) : undefined;
   }
   if (form.matches("[action$='/sign-out'], [action$='/sign-out-everywhere']") && read().length) {
-    const said = `${read().length} entries are not sent yet and will be lost. Sign out all the same?`;
-    if (!confirm(said)) event.preventDefault();
+    const count = read().length;
+    const what = count === 1 ? "1 entry is" : `${count} entries are`;
+    if (!confirm(`${what} not sent yet and will be lost. Sign out all the same?`)) event.preventDefault();
   }
   return undefined;
 });

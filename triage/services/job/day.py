@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING
 from triage.planning.shop import ShopSettings
 from triage.services.booking.days import day_stretch
 from triage.services.calls import may_rank
-from triage.services.engines import engine_for
 from triage.services.job.events import PartOrdered
 from triage.services.job.state import JobState
 from triage.services.job.stock import settings_with_stock
 from triage.services.load import LoadList, VisitRequest, load_list
+from triage.services.networks_in_use import engine_of_call
 from triage.store.calls import read_call
 from triage.store.customers import StoredCustomer, customers_of_calls
 from triage.store.database import Database
@@ -150,7 +150,7 @@ def technician_day(database: Database, wanted: DayWanted, settings: ShopSettings
         for one in stored
     )
     to_load = tuple(one for one in visits if one.visit.is_live and may_rank(one.job.call))
-    requests = tuple(_request(one, plates[one.visit.call_id], own) for one in to_load)
+    requests = tuple(_request(database, one, plates[one.visit.call_id], own) for one in to_load)
     return TechnicianDay(
         day=wanted.day,
         van=van,
@@ -196,8 +196,11 @@ def _standing(visit: StoredVisit, now: datetime, is_next: bool) -> VisitStanding
     return VisitStanding.NEXT if is_next else VisitStanding.BOOKED
 
 
-def _request(visit: DayVisit, plate: str, settings: ShopSettings) -> VisitRequest:
-    engine = engine_for(visit.job.call.network_id, settings)
+def _request(
+    database: Database, visit: DayVisit, plate: str, settings: ShopSettings
+) -> VisitRequest:
+    call = visit.job.call
+    engine = engine_of_call(database, call.network_id, call.network_version, settings)
     return VisitRequest(engine, visit.job.evidence(engine.network), plate)
 
 

@@ -13,7 +13,7 @@ from datetime import datetime
 from enum import StrEnum
 from typing import TYPE_CHECKING, Any
 
-from triage.errors import StaleCallError, TriageError
+from triage.errors import NotPossibleNowError, StaleCallError, TriageError
 from triage.network.values import FaultNetwork
 from triage.services.call_change import Entry
 from triage.services.call_events import FindingMade, FindingUndone
@@ -41,6 +41,7 @@ from triage.store.calls import (
     check_shown,
 )
 from triage.store.database import Database
+from triage.store.jobs import is_closed
 from triage.store.stock import NewMove, add_moves, van_of_call
 from triage.store.visits import DONE, UNDER_WAY, change_visit, visits_of_call
 
@@ -188,6 +189,10 @@ def _add(
     """Add an event, what it met, and the pieces it moves."""
     state = JobState.of(call)
     go_on_or_refuse(state.call, network)
+    if is_closed(session, call.id):
+        raise NotPossibleNowError(
+            "The job is closed", "Have its closing corrected, or open a call."
+        )
     event = checked(event, state, network)
     if isinstance(event, FindingUndone) and state.answer_to(event.observation) is None:
         return
