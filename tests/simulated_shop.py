@@ -73,9 +73,7 @@ def _record(
     degree = Degree.WORKS_AFTER_REPAIR if is_checked else Degree.SEEN
     causes = [CauseClosed(mode, degree) for mode in machine.failed]
     if is_unsure:
-        others = [mode for mode in index.modes if mode not in machine.failed]
-        pair = [machine.failed[0], others[int(rng.integers(len(others)))]]
-        causes = [CauseClosed(mode, Degree.JUDGED, 0.5) for mode in pair]
+        causes = _either(machine.failed[0], list(index.modes), rng)
     minutes = sum(repair.minutes for repair in repairs.values()) * float(rng.lognormal(0.2, 0.3))
     return JobRecord(
         job=str(number),
@@ -92,11 +90,9 @@ def _record(
         is_unsure=is_unsure,
         repairs=() if is_declined else tuple(repair.id for repair in repairs.values()),
         verification=Verified.WORKS if is_checked and not is_declined else Verified.NOT_RUN,
-        parts=()
-        if is_declined
-        else tuple(
+        parts=tuple(
             PartUsed(part=part, price_minor=2500, was_aboard=bool(rng.random() < 0.8))
-            for part in parts
+            for part in ([] if is_declined else parts)
         ),
         minutes=round(minutes + 20.0, 1),
         step_minutes={repair.id: round(minutes, 1) for repair in list(repairs.values())[:1]},
@@ -104,17 +100,28 @@ def _record(
         fee_minor=9000,
         total_minor=9000 + 2500 * len(parts),
         currency=network.currency,
-        promised=Promised(
-            minutes_p50=45.0,
-            minutes_p80=70.0,
-            price_low_minor=9000,
-            price_high_minor=24000,
-            first_visit_share=0.75,
-            parts=tuple(list(parts)[:1]),
-            causes=dict.fromkeys(machine.failed, 0.4),
-            settings_version=0,
-            network_version=network.version,
-        ),
+        promised=_promised(network, machine, list(parts)[:1]),
+    )
+
+
+def _either(mode: str, modes: list[str], rng: np.random.Generator) -> list[CauseClosed]:
+    """Two causes of which one was wrong, alike likely."""
+    others = [other for other in modes if other != mode]
+    pair = [mode, others[int(rng.integers(len(others)))]]
+    return [CauseClosed(one, Degree.JUDGED, 0.5) for one in pair]
+
+
+def _promised(network: FaultNetwork, machine: Machine, parts: list[str]) -> Promised:
+    return Promised(
+        minutes_p50=45.0,
+        minutes_p80=70.0,
+        price_low_minor=9000,
+        price_high_minor=24000,
+        first_visit_share=0.75,
+        parts=tuple(parts),
+        causes=dict.fromkeys(machine.failed, 0.4),
+        settings_version=0,
+        network_version=network.version,
     )
 
 

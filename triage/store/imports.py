@@ -8,6 +8,7 @@ closing the digest of its content: by these a job is known again.
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from datetime import datetime
+from typing import Any
 
 from sqlalchemy import insert, select
 from sqlalchemy.orm import Session
@@ -135,32 +136,31 @@ def add_jobs(session: Session, jobs: Sequence[NewClosedJob]) -> dict[str, int]:
     ]
     query = insert(CallRow).returning(CallRow.id, sort_by_parameter_order=True)
     numbers = list(session.scalars(query, rows))
-    session.execute(
-        insert(EventRow),
-        [
-            {
-                "call_id": number,
-                "sequence": place,
-                "client_id": job.identity,
-                "part": place,
-                "kind": draft.kind,
-                "payload": dict(draft.payload),
-                "at": at,
-                "by": job.taken_by,
-                "network_version": job.network_version,
-            }
-            for number, job in zip(numbers, jobs, strict=True)
-            for place, (draft, at) in enumerate(job.events, start=1)
-        ],
-    )
+    pairs = list(zip(numbers, jobs, strict=True))
+    session.execute(insert(EventRow), [row for pair in pairs for row in _event_rows(*pair)])
     timed = [
         {"call_id": number, "minutes": dict(job.step_minutes)}
-        for number, job in zip(numbers, jobs, strict=True)
+        for number, job in pairs
         if job.step_minutes
     ]
     if timed:
         session.execute(insert(TimedStepsRow), timed)
-    return {job.identity: number for number, job in zip(numbers, jobs, strict=True)}
+    return {job.identity: number for number, job in pairs}
+
+
+def _event_rows(number: int, job: NewClosedJob) -> Iterator[dict[str, Any]]:
+    for place, (draft, at) in enumerate(job.events, start=1):
+        yield {
+            "call_id": number,
+            "sequence": place,
+            "client_id": job.identity,
+            "part": place,
+            "kind": draft.kind,
+            "payload": dict(draft.payload),
+            "at": at,
+            "by": job.taken_by,
+            "network_version": job.network_version,
+        }
 
 
 def close_jobs(session: Session, jobs: Sequence[tuple[int, NewClosedJob]]) -> None:

@@ -116,7 +116,6 @@ def _told(session: "Session", closing: StoredClosing) -> dict[str, Any]:
 
 def _entry(closing: StoredClosing, findings: list[str], minutes: list[str]) -> dict[str, Any]:
     data = closing.data
-    promise = data.promised
     return {
         "job": closing.call_id,
         "source": closing.source,
@@ -149,6 +148,12 @@ def _entry(closing: StoredClosing, findings: list[str], minutes: list[str]) -> d
         "tax_minor": data.tax_minor,
         "total_minor": data.total_minor,
         "currency": data.currency,
+        **_promised(data.promised),
+    }
+
+
+def _promised(promise: Mapping[str, Any]) -> dict[str, Any]:
+    return {
         "promised_minutes_p50": promise.get("minutes_p50"),
         "promised_minutes_p80": promise.get("minutes_p80"),
         "promised_price_low_minor": promise.get("price_low_minor"),

@@ -9,7 +9,7 @@ from triage.services.engines import network_choices
 from triage.services.learning.files import StoredJobFile, files_sent
 from triage.services.learning.stock import StockAdvice, StockTerms, stock_advice
 from triage.services.learning.stored import stored_records
-from triage.services.learning.versions import newest_proposals, versions_of
+from triage.services.learning.versions import PROPOSED, versions_of
 from triage.services.learning.work import WorkState, last_work
 from triage.services.networks_in_use import network_in_use
 from triage.services.shop.settings import current_settings
@@ -42,7 +42,8 @@ def overview(database: Database, now: datetime) -> LearningOverview:
     for name, title in network_choices():
         with database.reading() as session:
             jobs = count_closings(session, ClosingFilter(network_id=name))
-        waiting = newest_proposals(versions_of(database, name))
+        lines_kept = versions_of(database, name)
+        waiting = [line for line in lines_kept if line.stored.state == PROPOSED]
         lines.append(
             NetworkLine(
                 id=name,

@@ -4,7 +4,7 @@ A version is never changed. Approving some rows of a proposal makes another vers
 Rolling back is using an earlier version. Each decision is told in the audit trail.
 """
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Mapping
 from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -13,6 +13,7 @@ from triage.network.catalogue import load_network
 from triage.network.dump import dump_network
 from triage.network.values import FaultNetwork
 from triage.services.calls import Database
+from triage.services.learning.bases import base_as_json, base_kept
 from triage.services.learning.editing import Edit, edited
 from triage.services.learning.editing import number as number_of
 from triage.services.learning.proposing import Proposal, proposal_as_json, proposal_from_json
@@ -45,14 +46,6 @@ if TYPE_CHECKING:
 
 LEARNED, EDITED = "learned", "edited"
 PROPOSED, APPROVED, IN_PART, REJECTED = "proposed", "approved", "approved_in_part", "rejected"
-
-
-@dataclass(frozen=True, slots=True)
-class Base:
-    """Where learning starts from: a shipped version, and numbers the owner set since."""
-
-    version: int
-    edits: tuple[Edit, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -142,7 +135,7 @@ def start_keeping(database: Database, network_id: str, stamp: Stamp) -> int:
 def base_of(database: Database, network_id: str, version: int) -> FaultNetwork:
     """Network that learning starts from when a version is in use."""
     with database.reading() as session:
-        base = _base(session, network_id, version)
+        base = base_kept(session, network_id, version)
     network = network_version(database, network_id, base.version)
     for edit in base.edits:
         network = edited(network, edit)
@@ -158,7 +151,7 @@ def keep_proposal(
         proposal = replace(found, version=replace(found.version, current_version=number - 1))
         why = {
             "proposal": proposal_as_json(proposal),
-            "base": _base_json(session, network_id, parent),
+            "base": base_as_json(session, network_id, parent),
         }
         network = proposal.version.network
         _add(session, network, parent, LEARNED, PROPOSED, why, stamp, reason)
@@ -274,9 +267,9 @@ def propose_edit(database: Database, network_id: str, edit: Edit, stamp: Stamp) 
     _checked(network)
     with database.writing() as session:
         parent, version = _next(session, network_id, stamp)
-        base = _base(session, network_id, parent)
+        base = base_kept(session, network_id, parent)
         base = replace(base, edits=(*base.edits, edit))
-        why = {"edit": asdict(edit), "edit_before": before, "base": _plain(base)}
+        why = {"edit": asdict(edit), "edit_before": before, "base": base.as_json()}
         numbered = replace(network, version=version)
         _add(session, numbered, parent, EDITED, PROPOSED, why, stamp, edit.reason)
         detail = {"number": edit.key, "before": before, "after": edit.value}
@@ -301,7 +294,7 @@ def _keep_part(
     network = proposed.applied(list(keys))
     why = {
         "proposal": proposal_as_json(replace(full.proposal, version=proposed)),
-        "base": _base_json(session, network_id, version),
+        "base": base_as_json(session, network_id, version),
         "part_of": version,
         "keys": [row.key for row in proposed.changes if row.key in keys],
     }
@@ -381,25 +374,5 @@ def _put_in_use(
     )
 
 
-def _base(session: "Session", network_id: str, version: int) -> Base:
-    kept = version_why(session, network_id, version).get("base")
-    if kept is None:
-        return Base(version)
-    return Base(kept["version"], tuple(Edit(**one) for one in kept["edits"]))
-
-
-def _base_json(session: "Session", network_id: str, version: int) -> dict[str, Any]:
-    return _plain(_base(session, network_id, version))
-
-
-def _plain(base: Base) -> dict[str, Any]:
-    return {"version": base.version, "edits": [asdict(one) for one in base.edits]}
-
-
 def _subject(network_id: str, version: int) -> str:
     return f"{network_id} {version}"
-
-
-def newest_proposals(lines: Sequence[VersionLine]) -> tuple[VersionLine, ...]:
-    """Versions that wait for a decision."""
-    return tuple(line for line in lines if line.stored.state == PROPOSED)
