@@ -4,11 +4,14 @@ from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from triage.errors import NetworkFileError
+from triage.network.catalogue import load_network
 from triage.network.dump import dump_network
-from triage.network.loader import read_network
+from triage.network.loader import read_network, read_network_text
 
 SMALL_WASHER = Path(__file__).parent / "networks_files" / "small_washer.yaml"
 
@@ -78,3 +81,18 @@ def test_writing_out_twice_gives_the_same_text(tmp_path):
     text = dump_network(small_washer())
 
     assert dump_network(read_text(text, tmp_path)) == text
+
+
+def test_text_of_a_network_is_read_back_without_a_file() -> None:
+    network = load_network("gas_dryer")
+
+    assert read_network_text(dump_network(network), "gas_dryer") == network
+
+
+def test_text_that_is_no_network_is_refused() -> None:
+    with pytest.raises(
+        NetworkFileError, match=r'gas_dryer\.yaml:2: network: got "top_load_washer"'
+    ):
+        read_network_text(dump_network(load_network("top_load_washer")), "gas_dryer")
+    with pytest.raises(NetworkFileError, match=r"gas_dryer\.yaml"):
+        read_network_text("format: 1\nfragment: gas_dryer\n", "gas_dryer")
