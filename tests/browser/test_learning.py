@@ -96,9 +96,7 @@ def test_owner_takes_a_file_in_and_sees_it_go_on_without_javascript(
     expect(page.get_by_text("10 jobs were taken in.")).to_be_visible()
 
 
-def test_version_is_printed_with_its_picture_and_table(
-    learned: Flask, open_page: OpenPage
-) -> None:
+def test_version_is_printed_with_its_picture_and_table(learned: Flask, open_page: OpenPage) -> None:
     page = open_page(f"/learning/{WASHER}/versions/2")
 
     page.emulate_media(media="print")
