@@ -6,6 +6,7 @@ from datetime import datetime
 from flask import url_for
 from markupsafe import Markup
 
+from triage.network.values import FaultNetwork
 from triage.services.calculations import calculator
 from triage.services.job.events import Verified
 from triage.services.job.sheet import JobSheet, Shift
@@ -13,10 +14,11 @@ from triage.services.next_step import StepCard
 from triage.services.plan_drawing import draw_branching_plan
 from webform.access import may_open
 from webform.desk import desk
-from webform.formatting import bar, minutes, money, money_range, nowrap, percent
+from webform.formatting import bar, minutes, money, nowrap, percent
 from webform.forms import Ticket
 from webform.jobsheet import texts
 from webform.jobsheet.log_screen import LogRow, OrderShown, PhotoShown, log_rows, orders, photos
+from webform.jobsheet.money_screen import MoneyShown, money_shown
 from webform.jobsheet.plan_screen import PlanLineShown, plan_lines
 from webform.jobsheet.steps_screen import StepShown, step_shown
 
@@ -84,15 +86,36 @@ class PartShown:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class QuoteShown:
-    """The quote as it stands; ``is_open`` while the customer has not decided."""
+class NowShown:
+    """The step to do now, what is to be said about it, and what may be done instead."""
 
-    amount: str
-    what_for: str
-    given: str
-    decided: str
-    is_open: bool
-    is_declined: bool
+    step: StepShown | None
+    note: str
+    proposed: str
+    others: tuple[OtherStep, ...]
+    why: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanShown:
+    """The plan: what is likely, what is ``rare``, and the picture."""
+
+    note: str
+    lines: tuple[PlanLineShown, ...]
+    rare: tuple[PlanLineShown, ...]
+    beyond: str
+    picture: Markup
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ChoicesShown:
+    """What may be chosen in the forms of the sheet."""
+
+    tests: tuple[OtherStep, ...]
+    repairs: tuple[OtherStep, ...]
+    parts: tuple[OtherStep, ...]
+    components: tuple[OtherStep, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,55 +137,32 @@ class SheetScreen:
     book_url: str
     notice: str
     warnings: tuple[str, ...]
-    step: StepShown | None
-    step_note: str
-    proposed: str
-    others: tuple[OtherStep, ...]
-    more_tests: tuple[OtherStep, ...]
-    more_repairs: tuple[OtherStep, ...]
-    why: tuple[str, ...]
+    now: NowShown
     shifts: tuple[ShiftShown, ...]
     causes: tuple[CauseShown, ...]
     nothing_failed: str
-    plan_note: str
-    plan: tuple[PlanLineShown, ...]
-    rare: tuple[PlanLineShown, ...]
-    plan_beyond: str
-    picture: Markup
+    plan: PlanShown
     log: tuple[LogRow, ...]
     told_by_phone: tuple[LogRow, ...]
     loads: tuple[PartShown, ...]
-    cautions: tuple[str, ...]
     before_work: tuple[str, ...]
     checks: tuple[Link, ...]
-    quote: QuoteShown | None
-    prices: tuple[Link, ...]
-    quote_amount: str
-    quote_for: str
-    fee: str
+    money: MoneyShown
+    choices: ChoicesShown
     orders: tuple[OrderShown, ...]
-    parts: tuple[OtherStep, ...]
-    components: tuple[OtherStep, ...]
     photos: tuple[PhotoShown, ...]
-    currency: str
 
 
 def sheet_screen(sheet: JobSheet, now: datetime) -> SheetScreen:
     """Put the job sheet together."""
-    state, network = sheet.state, sheet.network
-    card = sheet.next_step.recommended if sheet.next_step else None
-    step, note = _step(sheet, card)
-    line = sheet.plan.lines[0] if sheet.place and sheet.place.is_off else None
-    line = line or (sheet.place.line if sheet.place else None)
-    lines, ranking = plan_lines(sheet.plan, line), sheet.ranking
-    priced = {one.repair.id: one for one in sheet.prices}
-    likely = priced.get(card.id) if card else None
+    state, network, ranking = sheet.state, sheet.network, sheet.ranking
+    call_id = state.call.call_id
     name = sheet.customer.name if sheet.customer else state.call.caller
     return SheetScreen(
-        call_id=state.call.call_id,
+        call_id=call_id,
         version=state.version,
         ticket=Ticket.for_page(state.version),
-        title=texts.job_title(state.call.call_id, name),
+        title=texts.job_title(call_id, name),
         appliance=network.title,
         network_id=network.id,
         words=state.call.words,
@@ -170,67 +170,89 @@ def sheet_screen(sheet: JobSheet, now: datetime) -> SheetScreen:
         where=_where(sheet, name),
         safety=_safety(sheet),
         is_closed=sheet.is_closed,
-        close_url=_url_if_there("closing.close", state.call.call_id),
-        book_url=_url_if_there("booking.book", state.call.call_id),
+        close_url=_url_if_there("closing.close", call_id),
+        book_url=_url_if_there("booking.book", call_id),
         notice=_notice(sheet),
         warnings=_warnings(sheet),
-        step=step,
-        step_note=note,
-        proposed=card.id if card else "",
-        others=_others(sheet, step),
-        more_tests=tuple(
-            OtherStep(one.id, one.title, "")
-            for one in network.observations.values()
-            if one.channel.is_on_site
-        ),
-        more_repairs=tuple(
-            OtherStep(one.id, one.title, "")
-            for one in sorted(network.repairs.values(), key=lambda one: one.title)
-        ),
-        why=_why(sheet),
+        now=_now(sheet),
         shifts=tuple(_shift(one) for one in sheet.shifts),
         causes=tuple(
             CauseShown(rank, one.title, one.word, percent(one.probability), bar(one.probability))
             for rank, one in enumerate(ranking.causes if ranking else (), start=1)
         ),
         nothing_failed=percent(ranking.nothing_failed) if ranking else "",
-        plan_note=_plan_note(sheet),
-        plan=tuple(one for one in lines if not one.is_rare),
-        rare=tuple(one for one in lines if one.is_rare),
-        plan_beyond=nowrap(sheet.plan.beyond_sentence),
-        picture=Markup(draw_branching_plan(sheet.plan, network.title)),
+        plan=_plan(sheet),
         log=log_rows(sheet.site_made, state.told, network),
         told_by_phone=log_rows(sheet.phone_findings, (), network),
-        loads=tuple(
-            PartShown(
-                f"{one.part.title}, {one.number}" if one.number else one.part.title,
-                one.where,
-                nowrap(one.reason),
-            )
-            for one in (*sheet.load.take, *sheet.load.check)
-        ),
-        cautions=tuple(dict.fromkeys(text for one in sheet.plan.lines for text in one.cautions)),
+        loads=_loads(sheet),
         before_work=texts.BEFORE_WORK,
-        checks=tuple(
-            Link(calculator(one).title, url_for("checks.check", name=one))
-            for one in texts.CALCULATORS.get(network.id, texts.EVERY_CALCULATOR)
-        ),
-        quote=_quote(sheet),
-        prices=tuple(
-            Link(one.repair.title, money_range(one.low_minor, one.high_minor, sheet.currency))
-            for one in sheet.prices
-        ),
-        quote_amount=f"{likely.high_minor / 100:.2f}" if likely else "",
-        quote_for=likely.repair.title if likely else "",
-        fee=money(desk().settings().costs.service_fee_minor, sheet.currency),
+        checks=_checks(network),
+        money=money_shown(sheet, _card(sheet)),
+        choices=_choices(network),
         orders=orders(state, network),
-        parts=tuple(
-            OtherStep(one.id, one.title, "")
-            for one in sorted(network.parts.values(), key=lambda one: one.title)
-        ),
-        components=tuple(OtherStep(one.id, one.title, "") for one in network.components.values()),
-        photos=photos(sheet.photos, state.call.call_id),
-        currency=sheet.currency,
+        photos=photos(sheet.photos, call_id),
+    )
+
+
+def _now(sheet: JobSheet) -> NowShown:
+    card = _card(sheet)
+    step, note = _step(sheet, card)
+    return NowShown(
+        step=step,
+        note=note,
+        proposed=card.id if card else "",
+        others=_others(sheet, step),
+        why=_why(sheet),
+    )
+
+
+def _card(sheet: JobSheet) -> StepCard | None:
+    """Step that the program proposes."""
+    return sheet.next_step.recommended if sheet.next_step else None
+
+
+def _plan(sheet: JobSheet) -> PlanShown:
+    line = sheet.place.line if sheet.place else None
+    if sheet.place and sheet.place.is_off and sheet.plan.lines:
+        line = sheet.plan.lines[0]
+    lines = plan_lines(sheet.plan, line)
+    return PlanShown(
+        note=_plan_note(sheet),
+        lines=tuple(one for one in lines if not one.is_rare),
+        rare=tuple(one for one in lines if one.is_rare),
+        beyond=nowrap(sheet.plan.beyond_sentence),
+        picture=Markup(draw_branching_plan(sheet.plan, sheet.network.title)),
+        cautions=tuple(dict.fromkeys(text for one in sheet.plan.lines for text in one.cautions)),
+    )
+
+
+def _loads(sheet: JobSheet) -> tuple[PartShown, ...]:
+    return tuple(
+        PartShown(
+            f"{one.part.title}, {one.number}" if one.number else one.part.title,
+            one.where,
+            nowrap(one.reason),
+        )
+        for one in (*sheet.load.take, *sheet.load.check)
+    )
+
+
+def _checks(network: FaultNetwork) -> tuple[Link, ...]:
+    return tuple(
+        Link(calculator(one).title, url_for("checks.check", name=one))
+        for one in texts.CALCULATORS.get(network.id, texts.EVERY_CALCULATOR)
+    )
+
+
+def _choices(network: FaultNetwork) -> ChoicesShown:
+    tests = (one for one in network.observations.values() if one.channel.is_on_site)
+    repairs = sorted(network.repairs.values(), key=lambda one: one.title)
+    parts = sorted(network.parts.values(), key=lambda one: one.title)
+    return ChoicesShown(
+        *(
+            tuple(OtherStep(one.id, one.title, "") for one in group)
+            for group in (tests, repairs, parts, network.components.values())
+        )
     )
 
 
@@ -339,27 +361,6 @@ def _where(sheet: JobSheet, name: str) -> Where:
         state=state,
         may_arrive=visit is not None and visit.state == "booked",
         may_leave=visit is not None and visit.state == "under_way",
-    )
-
-
-def _quote(sheet: JobSheet) -> QuoteShown | None:
-    quote = sheet.state.quote
-    if quote is None:
-        return None
-    zone = desk().time_zone
-    decided = ""
-    at = f"{quote.decided_at.astimezone(zone):%d %b, %H:%M}" if quote.decided_at else ""
-    if quote.authorised is not None:
-        decided = f"Yes from {quote.authorised.by_whom}, {quote.authorised.how}, {at}"
-    if quote.declined is not None:
-        decided = f"No, {at}: {quote.declined.reason}"
-    return QuoteShown(
-        amount=f"{quote.given.amount_minor / 100:,.2f} {sheet.currency}",
-        what_for=quote.given.what_for,
-        given=f"{quote.at.astimezone(zone):%d %b, %H:%M}, {quote.by}",
-        decided=decided,
-        is_open=quote.is_open,
-        is_declined=quote.declined is not None,
     )
 
 
