@@ -38,6 +38,7 @@ class EarlierJob:
     """
 
     call_id: int
+    opened_at: datetime
     appliance: str
     ago: str
     words: str
@@ -69,7 +70,8 @@ def history_of(database: Database, call_id: int, now: datetime, callback_days: i
     if not state.customer_id:
         return History(state, (), None)
     found = jobs_of(database, state.customer_id, now, callback_days, machine_id=state.machine_id)
-    jobs = tuple(job for job in found if job.call_id < call_id)
+    now_at = (state.opened_at, call_id)  # a job from a file has a later number than its time
+    jobs = tuple(job for job in found if (job.opened_at, job.call_id) < now_at)
     return History(state, jobs, next((job for job in jobs if job.is_recent_repair), None))
 
 
@@ -113,6 +115,7 @@ def _shown(
     )
     return EarlierJob(
         call_id=job.call_id,
+        opened_at=job.opened_at,
         appliance=appliance_title(job.network_id),
         ago=ago(now - when),
         words=words,
