@@ -122,7 +122,9 @@ def _answering(found: Operation, view: View) -> View:
         if found.body is not None:
             words["sent"] = _read_body(found.body)
         shown = found.gives.model_validate(view(**words))
-        response = Response(shown.model_dump_json(), status=found.status, content_type=JSON)
+        response = Response(
+            shown.model_dump_json(by_alias=True), status=found.status, content_type=JSON
+        )
         if found.location:
             response.headers["Location"] = API_ROOT + found.location.format(**shown.model_dump())
         return response
