@@ -6,18 +6,27 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
+from tests.benchmarks.calls import draw_call
 from triage.cli.main import main
 from triage.cli.plan_text import branching_lines
 from triage.inference.evidence import parse_findings
+from triage.network.catalogue import network_names
+from triage.planning.endings import OutcomeKind
+from triage.planning.shop import DEFAULT_SETTINGS
+from triage.planning.visit_plan import first_visit_plan
 from triage.services.branching_plan import (
+    STEPS_MAX,
     BranchingPlan,
     LineKind,
+    PlanLine,
     branching_plan,
     branching_plan_as_json,
 )
 from triage.services.engines import engine_for
 from triage.services.next_step import next_step
 from triage.services.plan_drawing import draw_branching_plan
+from triage.services.vans import loaded_van
+from triage.services.wording import percent
 
 
 @pytest.fixture(scope="module")
@@ -80,12 +89,31 @@ def test_tests_carry_cautions_in_words(plan: BranchingPlan) -> None:
     assert all(caution.endswith(".") for line in tests for caution in line.cautions)
 
 
-def test_plan_says_how_much_it_leaves_open(plan: BranchingPlan) -> None:
-    assert 0.0 <= plan.beyond < 0.5
-    assert plan.beyond_sentence.startswith("Spelt out for ")
+def test_plan_says_how_much_is_told_step_by_step_and_how_much_in_lists(
+    plan: BranchingPlan,
+) -> None:
+    stepwise = 1.0 - plan.listed - plan.beyond
+
+    assert 0.0 < plan.listed < 1.0
+    assert plan.beyond_sentence.startswith(f"Step by step for {percent(stepwise)} of such visits")
+    assert f"for {percent(plan.listed)} a list says the order" in plan.beyond_sentence
 
 
-def test_more_steps_leave_less_open(plan: BranchingPlan) -> None:
+@pytest.mark.parametrize("name", network_names())
+@pytest.mark.parametrize("findings", [0, 3, 6])
+def test_plan_says_what_to_do_in_at_least_95_of_100_visits(name: str, findings: int) -> None:
+    engine = engine_for(name)
+    _, evidence = draw_call(engine, 4, [findings])
+
+    plan = branching_plan(engine, evidence[findings])
+
+    ends = [line for line in plan.lines if line.kind in (LineKind.LIST, LineKind.STOP)]
+    assert plan.beyond <= 0.05
+    assert len(plan.lines) < 3 * STEPS_MAX
+    assert sum(line.probability for line in ends) >= plan.listed - 1e-9
+
+
+def test_more_steps_tell_more_step_by_step_and_cost_no_more(plan: BranchingPlan) -> None:
     engine = engine_for("top_load_washer")
     evidence = parse_findings(
         engine.compiled.index, ["says_water_left=volunteered", "says_pump_hums=yes"]
@@ -93,7 +121,80 @@ def test_more_steps_leave_less_open(plan: BranchingPlan) -> None:
 
     shorter = branching_plan(engine, evidence, nodes_max=10)
 
-    assert shorter.beyond > plan.beyond
+    assert shorter.listed > plan.listed
+    assert shorter.gap.upper_minor >= plan.gap.upper_minor
+
+
+def test_lists_name_repairs_parts_price_and_how_each_repair_is_checked(
+    plan: BranchingPlan,
+) -> None:
+    lists = [line for line in plan.lines if line.kind is LineKind.LIST]
+    told = {check.repair.id for check in plan.checks}
+
+    assert lists
+    for line in lists:
+        assert line.in_order
+        assert line.sentence.startswith(line.in_order[0].repair.title)
+        assert line.price_minor is not None
+        needed = {part for one in line.in_order for part in one.repair.parts}
+        assert {part.id for part in line.parts} == needed
+        assert {one.repair.id for one in line.in_order if one.checks} <= told
+    assert all(check.tests and check.sentence for check in plan.checks)
+
+
+def test_results_that_end_in_the_same_list_stand_on_one_line(plan: BranchingPlan) -> None:
+    by_source: dict[int | None, list[PlanLine]] = {}
+    for line in plan.lines:
+        by_source.setdefault(line.came_from, []).append(line)
+
+    assert any(len(line.results) > 1 for line in plan.lines)
+    for lines in by_source.values():
+        lists = [
+            (
+                tuple((one.repair.id, *(t.id for t in one.checks)) for one in line.in_order),
+                line.sentence,
+            )
+            for line in lines
+            if line.in_order
+        ]
+        assert len(set(lists)) == len(lists)
+
+
+def test_plan_is_kept_and_not_computed_again(plan: BranchingPlan) -> None:
+    engine = engine_for("top_load_washer")
+    evidence = parse_findings(
+        engine.compiled.index, ["says_water_left=volunteered", "says_pump_hums=yes"]
+    )
+
+    assert branching_plan(engine, evidence, nodes_max=40) is plan
+    assert next_step(engine, evidence) is next_step(engine, evidence)
+
+
+@pytest.mark.parametrize("name", network_names())
+@pytest.mark.parametrize("findings", [0, 3, 6])
+def test_plan_branches_and_next_step_begin_alike_and_cost_alike(name: str, findings: int) -> None:
+    engine = engine_for(name)
+    _, calls = draw_call(engine, 4, [findings])
+    evidence, costs = calls[findings], DEFAULT_SETTINGS.costs_for(name)
+    van = loaded_van(engine, evidence)
+
+    plan = first_visit_plan(engine, evidence)
+    branches = branching_plan(engine, evidence, costs, van=van)
+    now = next_step(engine, evidence, costs, van=van)
+
+    first = branches.lines[0]
+    assert now.recommended is not None
+    assert now.recommended.title == first.title
+    if first.test is not None:
+        assert plan.tests[0].observation == first.test
+    else:
+        assert plan.tests == ()
+    visit = next(one for one in plan.outcome.alternatives if one.kind is OutcomeKind.VISIT)
+    carried = plan.needs.carrying_minor(plan.load.take, DEFAULT_SETTINGS)
+    going = costs.trip_minor + carried
+    expected = (visit.expected_cost_minor - going) / (1.0 - now.well_share)
+    assert now.expected_minor == pytest.approx(expected, abs=1.0)
+    assert now.gap.lower_minor == pytest.approx(branches.gap.lower_minor)
 
 
 def test_plan_begins_with_the_next_step(plan: BranchingPlan) -> None:

@@ -13,6 +13,7 @@ from triage.inference.engine import Engine
 from triage.planning.shop import ShopSettings
 from triage.services.branching_plan import branching_plan, branching_plan_as_json
 from triage.services.plan_drawing import draw_branching_plan
+from triage.services.vans import loaded_van
 from triage.services.visit import first_visit_plan, plan_as_json
 from triage.services.visit_offer import offer_as_json, visit_offer
 
@@ -47,7 +48,7 @@ def plan(
     """
     engine, shop = engine_and_settings(network, settings)
     if branches:
-        _branches(engine, shop, picture, as_json)
+        _branches(engine, shop, plate, picture, as_json)
         return
     if picture is not None:
         raise UserMistake("--picture draws the branches of the plan; add --branches.")
@@ -65,10 +66,13 @@ def plan(
         click.echo("\n".join(plan_lines(found)))
 
 
-def _branches(engine: Engine, shop: ShopSettings, picture: Path | None, as_json: bool) -> None:
+def _branches(
+    engine: Engine, shop: ShopSettings, plate: str, picture: Path | None, as_json: bool
+) -> None:
     """Print the branching plan, and draw it where asked."""
-    costs = shop.costs_for(engine.network.id)
-    found = branching_plan(engine, typed_evidence(engine), costs)
+    costs, evidence = shop.costs_for(engine.network.id), typed_evidence(engine)
+    van = loaded_van(engine, evidence, shop, plate)
+    found = branching_plan(engine, evidence, costs, van=van)
     if picture is not None:
         if picture.exists():
             raise UserMistake(f"{picture} exists; choose another name or remove it.")

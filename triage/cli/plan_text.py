@@ -3,10 +3,11 @@
 from collections.abc import Iterable
 
 from triage.cli.output import heading, minutes_text, table, wrapped
-from triage.services.branching_plan import BranchingPlan, PlanLine
+from triage.services.branching_plan import BranchingPlan, LineKind, PlanLine
+from triage.services.plan_lists import CHECK_RULE, GO_ON
 from triage.services.visit import PartToLoad, PlannedStep, VisitPlan
 from triage.services.visit_offer import visit_offer
-from triage.services.wording import MINOR_UNITS, percent
+from triage.services.wording import MINOR_UNITS, money_range, percent
 
 
 def plan_lines(plan: VisitPlan) -> list[str]:
@@ -49,18 +50,28 @@ def plan_lines(plan: VisitPlan) -> list[str]:
 
 def branching_lines(plan: BranchingPlan) -> list[str]:
     """Return the branching plan as an indented checklist."""
-    steps = [text for line in plan.lines for text in _branch_line(line)]
-    return [*steps, "", plan.beyond_sentence, wrapped(plan.gap_sentence, 0)]
+    steps = [text for line in plan.lines for text in _branch_line(line, plan.currency)]
+    if plan.checks:
+        steps += [heading("Checks of the lists"), *_listed((GO_ON, CHECK_RULE))]
+        steps += _listed(f"{check.repair.title}: {check.sentence}" for check in plan.checks)
+    return [*steps, "", wrapped(plan.beyond_sentence, 0), wrapped(plan.gap_sentence, 0)]
 
 
-def _branch_line(line: PlanLine) -> list[str]:
+def _branch_line(line: PlanLine, currency: str) -> list[str]:
     came_by = f"{line.came_by}: " if line.came_by else ""
     sure = f", {percent(line.sure)} sure" if line.sure else ""
     time = f", {minutes_text(line.minutes)}" if line.minutes else ""
     text = f"{line.number}. {came_by}{line.title} ({percent(line.probability)}{time}{sure})"
     indent = 2 + 3 * line.depth
     before = [wrapped(f"First: {'; '.join(line.preparations)}", indent + 4, 7)]
-    return [wrapped(text, indent, 4), *(before if line.preparations else [])]
+    lines = [wrapped(text, indent, 4), *(before if line.preparations else [])]
+    if line.kind is LineKind.LIST:
+        lines.append(wrapped(line.sentence, indent + 4))
+    if line.price_minor and line.parts:
+        parts = ", ".join(part.title for part in line.parts)
+        price = money_range(*line.price_minor, currency)
+        lines.append(wrapped(f"Parts: {parts}; price {price}", indent + 4, 7))
+    return lines
 
 
 def _ending_lines(plan: VisitPlan) -> list[str]:

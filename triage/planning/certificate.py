@@ -1,6 +1,6 @@
 """How far a plan is from the best possible at most: its cost against a proved lower bound.
 
-The plan's cost is exact where it is spelt out. An open end counts as screening
+The plan's cost is exact where it is spelt out, lists included. An open end counts as screening
 (``triage.planning.screening``) or repairing without tests, the likeliest ends also as one more test
 if that is cheaper: plans one could follow from there, so that the sum is what a plan costs that
 begins as this one does. The lower bound looks one step ahead: every first action costs its own
@@ -53,6 +53,8 @@ def plan_cost_at_most(
     for node in _nodes(tree.root):
         if node.action is not None:
             cost += outcome(problem, node.belief, node.action)[0]
+        elif node.ending is not None:
+            cost += node.ending.cost
         elif node.belief.mass > 0.0:
             ends.append(node.belief)
     if not ends:

@@ -1,7 +1,8 @@
 """Ways to end a call, and what each is expected to cost shop and customer.
 
 Every way is valued on the same belief: what is done first changes the belief and costs something,
-and then comes the visit, at its trip and at the value of the belief with at most one test ahead.
+and then comes the visit, at its trip and at what its plan costs at most (``plan_value``): the steps
+of the visit policy, the likeliest spelt out, with a simple plan from each end.
 
 =======================  ======================================================================
 visit                    trip, carrying of what is taken along, then the visit
@@ -23,8 +24,9 @@ from numpy.typing import NDArray
 from triage.inference.engine import Engine
 from triage.network.values import ComponentKind, NetworkIndex, Repair, RepairBy
 from triage.planning.costs import CostModel
+from triage.planning.plan_value import PlanValue
 from triage.planning.problem import Belief, after_repair_done
-from triage.planning.site_policy import BasePolicy
+from triage.planning.site_policy import Action
 from triage.planning.site_problem import SiteProblem
 from triage.planning.van import with_van
 
@@ -73,7 +75,8 @@ class VisitChoice:
     """What the endings are about: the visit with every part at hand, and the van.
 
     ``ready`` holds P(a piece that fits is aboard) by part, with what is taken along, and
-    ``ready_as_is`` without; ``carrying_minor`` is what taking it along costs.
+    ``ready_as_is`` without; ``carrying_minor`` is what taking it along costs. ``first`` is the step
+    with which the visit begins, None where nothing can be wrong.
     """
 
     engine: Engine
@@ -82,6 +85,7 @@ class VisitChoice:
     ready: Mapping[str, float]
     ready_as_is: Mapping[str, float]
     carrying_minor: float
+    first: Action | None = None
 
 
 def outcome_of_call(choice: VisitChoice, steps: Sequence[Repair], too_dear: float) -> Outcome:
@@ -131,18 +135,18 @@ class _Endings:
         self.choice, self.costs = choice, choice.costs
         self.wrong = 1.0 - choice.site.well_share
         return_trip = self.costs.return_trip_minor
-        self.loaded = BasePolicy(with_van(choice.site, choice.ready, return_trip).problem)
-        self.as_is = BasePolicy(with_van(choice.site, choice.ready_as_is, return_trip).problem)
+        self.loaded = PlanValue(with_van(choice.site, choice.ready, return_trip).problem)
+        self.as_is = PlanValue(with_van(choice.site, choice.ready_as_is, return_trip).problem)
         self.start = choice.site.problem.start()
         self.place = {repair.id: k for k, repair in enumerate(choice.site.repairs)}
 
     def every(self, steps: Sequence[Repair]) -> Iterator[Alternative]:
         """Every ending there is for this call."""
         costs, choice = self.costs, self.choice
-        visit = costs.trip_minor + self.wrong * self.loaded.one_test_value(self.start)
+        visit = costs.trip_minor + self.wrong * self.loaded.cost(self.start, choice.first)
         yield Alternative(OutcomeKind.VISIT, round(visit + choice.carrying_minor))
         if choice.ready != choice.ready_as_is:
-            bare = costs.trip_minor + self.wrong * self.as_is.one_test_value(self.start)
+            bare = costs.trip_minor + self.wrong * self.as_is.cost(self.start)
             yield Alternative(OutcomeKind.VISIT_VAN_AS_IS, round(bare))
         if steps:
             yield self._solved_by_phone(steps)
@@ -154,7 +158,7 @@ class _Endings:
     def _visit(self, belief: Belief) -> float:
         """Cost of a visit for what is left, weighed by the probability that it has to be made."""
         going = self.costs.trip_minor + self.choice.carrying_minor
-        return self.wrong * (belief.mass * going + self.loaded.one_test_value(belief))
+        return self.wrong * (belief.mass * going + self.loaded.cost(belief))
 
     def _solved_by_phone(self, steps: Sequence[Repair]) -> Alternative:
         belief, minutes = self.start, 0.0

@@ -123,8 +123,8 @@ class Screening:
         walk = self.walk(beliefs)
         return np.asarray(np.minimum(walk.given_up.min(axis=1, initial=np.inf), walk.to_the_end))
 
-    def walk(self, beliefs: Sequence[Belief]) -> "Walk":
-        """Go through the list of each belief to its end."""
+    def walk(self, beliefs: Sequence[Belief], entries_max: int | None = None) -> "Walk":
+        """Go through the list of each belief, or through so many of its entries."""
         weights = np.stack([belief.weights for belief in beliefs])
         state = _State(
             np.array([len(b.opened) > 0 for b in beliefs]),
@@ -133,7 +133,7 @@ class Screening:
         cost = np.zeros(len(beliefs))
         rows = np.arange(len(beliefs))
         usable = [self._usable(look, beliefs) for look in self.looks]  # each (B, Q)
-        order = self._order(weights, usable)
+        order = self._order(weights, usable)[:, :entries_max]
         given_up = np.full(order.shape, np.inf)
         reached = np.zeros((*order.shape, len(self.looks) + 1))
         for place, repair in enumerate(order.T):
@@ -170,6 +170,8 @@ class Screening:
     def _test_cost(self, test: IntArray, state: "_State") -> FloatArray:
         """Cost (B,) of the next test of each belief; ``state`` becomes what it is afterwards."""
         problem, is_made = self.problem, test != UNTESTED
+        if not is_made.any():
+            return np.zeros(len(test))
         cost = np.where(is_made, problem.test_cost[test], 0.0)
         if len(problem.access_cost):
             behind = is_made & (problem.access_of_test[test] != FREE)

@@ -11,11 +11,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from triage.inference.engine import Engine
+from triage.inference.evidence import Evidence
 from triage.network.values import FaultNetwork, OnVan, Part, Repair, RepairBy
+from triage.planning.costs import CostModel
 from triage.planning.fitting import Fitting, fitting
 from triage.planning.load import JobType, job_types, with_fit
 from triage.planning.shop import PartSettings, ShopSettings
-from triage.planning.site_problem import SiteProblem
+from triage.planning.site_problem import SiteProblem, site_problem
 from triage.planning.tour import TourLoad, best_tour
 from triage.planning.tour_value import Supply
 
@@ -141,6 +144,71 @@ def visit_needs(
             for name in sorted(needed)
         },
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Van:
+    """What a visit finds aboard: ``shares`` are (part, P(a piece that fits is aboard)) by part id.
+
+    A value that plans can be kept by.
+    """
+
+    shares: tuple[tuple[str, float], ...]
+
+    @property
+    def ready(self) -> dict[str, float]:
+        """P(a piece that fits is aboard) by part."""
+        return dict(self.shares)
+
+
+def van_with(needs: VisitNeeds, take: Mapping[str, int], settings: ShopSettings) -> Van:
+    """Van of a visit with the pieces taken along; of parts that it does not need, as it is."""
+    network = needs.network
+    ready = needs.ready(take)
+    for part in network.parts.values():
+        if part.id not in needs.fittings:
+            own = settings.parts.get(part.id, PartSettings())
+            found = fitting(own.variants, needs.plate, own.fit_share)
+            aboard = [fits for no, fits in found.candidates if _item(network, part, own, no).aboard]
+            ready[part.id] = sum(aboard)
+    return Van(tuple(sorted(ready.items())))
+
+
+def loaded_van(engine: Engine, evidence: Evidence, settings: ShopSettings, plate: str = "") -> Van:
+    """Van that is loaded for one visit from what is known before it.
+
+    Parameters
+    ----------
+    engine : Engine
+        Of a network under the settings of the shop.
+    evidence : Evidence
+        What is known when the van is loaded.
+    settings : ShopSettings
+    plate : str
+        What the machine's plate says; empty if nobody has read it yet.
+
+    Raises
+    ------
+    EvidenceError
+        A finding does not fit the network.
+    """
+    at_hand = site_problem(engine, evidence, settings.costs_for(engine.network.id))
+    needs = visit_needs(at_hand, engine.network, settings, plate)
+    return van_with(needs, best_load_of_day([needs], settings).take, settings)
+
+
+def visit_problem(
+    engine: Engine, evidence: Evidence, costs: CostModel, van: Van | None = None
+) -> SiteProblem:
+    """Problem of a visit; its repairs priced by what is aboard, every part at hand for None.
+
+    Raises
+    ------
+    EvidenceError
+        A finding does not fit the network.
+    """
+    site = site_problem(engine, evidence, costs)
+    return site if van is None else with_van(site, van.ready, costs.return_trip_minor)
 
 
 def best_load_of_day(visits: Sequence[VisitNeeds], settings: ShopSettings) -> TourLoad:

@@ -24,16 +24,16 @@ from triage.planning.replacement import (
     age_found,
 )
 from triage.planning.shop import DEFAULT_SETTINGS, ShopSettings
-from triage.planning.site_policy import ActionKind, BasePolicy
+from triage.planning.site_policy import ActionKind
 from triage.planning.site_problem import SiteProblem, site_problem
 from triage.planning.tour import TourLoad
-from triage.planning.van import VisitNeeds, best_load_of_day, visit_needs, with_van
+from triage.planning.van import VisitNeeds, best_load_of_day, van_with, visit_needs, with_van
 from triage.planning.visit_outcomes import VisitForecast, visit_forecast
+from triage.planning.visit_policy import PlanPolicy
 
 TESTS_MAX = 8
 COVERED_SHARE = 0.99  # of the visits that the forecast spells out, within so many steps
 NODES_MAX = 120
-IGNORED_SHARE = 1e-3  # of a belief, left out when a step is chosen
 RESULT_PROBABILITY_MIN = 0.005  # rarer results are not spelt out; the sheet says "anything else"
 
 
@@ -136,21 +136,22 @@ def first_visit_plan(
     at_hand = site_problem(engine, evidence, costs)
     needs = visit_needs(at_hand, network, settings, plate)
     load = best_load_of_day([needs], settings)
-    ready = needs.ready(load.take)
+    ready = van_with(needs, load.take, settings).ready
     site = with_van(at_hand, ready, costs.return_trip_minor)
     needed = _needed_probability(site)
     steps = _caller_steps(site, costs)
+    tree, forecast = _forecast(site, network, costs, settings.quote_declined_share)
     advice = advice_on_site(site, network, settings, age_found(network, evidence))
     choice = VisitChoice(
         engine=engine,
         site=at_hand,
         costs=costs,
         ready=ready,
-        ready_as_is=needs.ready({}),
+        ready_as_is=van_with(needs, {}, settings).ready,
         carrying_minor=needs.carrying_minor(load.take, settings),
+        first=tree.root.action,
     )
     leading = max(site.repairs, key=lambda repair: needed[repair.id])
-    tree, forecast = _forecast(site, network, costs, settings.quote_declined_share)
     return VisitPlan(
         outcome=outcome_of_call(choice, [step.repair for step in steps], _too_dear(advice)),
         tests=tuple(_trunk(site, tree.root)),
@@ -176,7 +177,7 @@ def _forecast(
     site: SiteProblem, network: FaultNetwork, costs: CostModel, declined_share: float
 ) -> tuple[PlanTree, VisitForecast]:
     """The plan spelt out, and the ways the visit may go by it."""
-    policy = BasePolicy(site.problem, IGNORED_SHARE)
+    policy = PlanPolicy(site.problem)
     tree = plan_tree(policy, covered_share=COVERED_SHARE, nodes_max=NODES_MAX)
     return tree, visit_forecast(site, tree, dict(network.parts), costs, declined_share)
 

@@ -3,11 +3,15 @@
 The most probable result of a step leads on at the same depth; every other result is told first, one
 level deeper, with all that follows it. So the plan reads from top to bottom like the visit that is
 most likely, and a technician whom a result leads away finds what to do right below.
+
+What is too rare to be spelt out step by step ends in a list: what to check and repair in which
+order. So the plan says what to do whatever is found.
 """
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from functools import lru_cache
 
 from triage.inference.engine import Engine
 from triage.inference.evidence import Evidence
@@ -15,17 +19,24 @@ from triage.network.values import Observation, Part, Repair
 from triage.planning.bounds import CertifiedGap
 from triage.planning.certificate import certified_gap
 from triage.planning.costs import DEFAULT_COSTS, CostModel
-from triage.planning.plan_tree import STILL_BROKEN, WORKS, PlanNode, PlanTree, plan_tree
+from triage.planning.plan_tree import STILL_BROKEN, WORKS, PlanNode, PlanTree, plan_tree, with_lists
 from triage.planning.preparations import PANEL, Setup
 from triage.planning.problem import Belief
+from triage.planning.screening import Screening
 from triage.planning.site_policy import ActionKind
-from triage.planning.site_problem import SiteProblem, site_problem
+from triage.planning.site_problem import SiteProblem
 from triage.planning.value import ValueTable
+from triage.planning.van import Van, visit_problem
 from triage.planning.visit_policy import PlanPolicy
 from triage.services.next_step import gap_as_json, gap_sentence
+from triage.services.plan_lists import ListedRepair, ListTeller, ListTold, RepairCheck
 from triage.services.wording import percent
 
-LINE_PROBABILITY_MIN = 0.004  # of the whole visit; rarer branches are summarised
+STEPS_MAX = 60  # spelt out: what one reads, prints and keeps on a phone
+STEP_PROBABILITY_MIN = 0.005  # of the whole visit; what is rarer ends in a list
+OTHER_RESULT = "any other result"
+LINE_PROBABILITY_MIN = 0.002  # of the whole visit; rarer lines are left out
+PLANS_KEPT = 128  # pages ask for the plan from the same evidence again and again
 
 
 class LineKind(StrEnum):
@@ -34,7 +45,7 @@ class LineKind(StrEnum):
     TEST = "test"
     REPAIR = "repair"
     STOP = "stop"
-    OPEN = "open"
+    LIST = "list"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,7 +55,10 @@ class PlanLine:
     ``number`` counts from 1; ``depth`` is 0 on the trunk; ``came_by`` is the result that leads
     here and ``came_from`` the line it is a result of. ``sure`` is P(this is what is needed) of a
     repair. ``price_minor`` is the range of the whole visit if it ends with this repair alone.
-    ``minutes`` hold ``setup_minutes`` to bring about what the step needs (``preparations``).
+    ``minutes`` hold ``setup_minutes`` to bring about what the step needs (``preparations``); those
+    of a list are expected. ``results`` are all the results that lead here, in words. ``in_order``
+    are the repairs of a list; its ``parts`` are those of any of them, its price that of a visit
+    that ends with one of them.
     """
 
     number: int
@@ -65,19 +79,24 @@ class PlanLine:
     price_minor: tuple[int, int] | None = None
     setup_minutes: float = 0.0
     preparations: tuple[str, ...] = ()
+    results: tuple[str, ...] = ()
+    in_order: tuple[ListedRepair, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class BranchingPlan:
-    """Lines in reading order; ``beyond`` is the probability not spelt out.
+    """Lines in reading order; ``beyond`` is the probability of the lines left out.
 
-    ``gap`` says how far the plan is from the best possible at most.
+    ``gap`` says how far the plan is from the best possible at most. ``listed`` is the probability
+    that a list ends the visit, ``checks`` says how the lists check a repair.
     """
 
     lines: tuple[PlanLine, ...]
     beyond: float
     currency: str
     gap: CertifiedGap
+    listed: float = 0.0
+    checks: tuple[RepairCheck, ...] = ()
 
     @property
     def gap_sentence(self) -> str:
@@ -87,10 +106,13 @@ class BranchingPlan:
     @property
     def beyond_sentence(self) -> str:
         """What the plan leaves open."""
-        return (
-            f"Spelt out for {percent(1.0 - self.beyond)} of such visits; "
-            "beyond that enter each result and take the next step shown."
-        )
+        stepwise = max(0.0, 1.0 - self.listed - self.beyond)
+        sentence = f"Step by step for {percent(stepwise)} of such visits"
+        if self.listed:
+            sentence += f"; for {percent(self.listed)} a list says the order"
+        if self.beyond:
+            sentence += f"; {percent(self.beyond)} are too rare to tell"
+        return f"{sentence}. Enter each result: the next step shown knows all of them."
 
 
 def branching_plan(
@@ -98,76 +120,116 @@ def branching_plan(
     evidence: Evidence,
     costs: CostModel = DEFAULT_COSTS,
     *,
-    covered_share: float = 0.95,
-    nodes_max: int = 150,
+    van: Van | None = None,
+    nodes_max: int = STEPS_MAX,
 ) -> BranchingPlan:
-    """Plan of the visit, spelt out to at least ``covered_share`` of the probability.
+    """Plan of the visit: the likeliest steps spelt out, lists for the rest.
 
     Parameters
     ----------
     engine, evidence, costs
         What is known and what things cost.
-    covered_share : float
-        Share of visits the lines should cover.
+    van : Van, optional
+        What is aboard; every part for None.
     nodes_max : int
-        Most steps spelt out; the plan says what is left.
+        Most steps spelt out.
 
     Raises
     ------
     EvidenceError
         A finding does not fit the network.
     """
-    site = site_problem(engine, evidence, costs)
+    return _branching_plan(engine, evidence, costs, van, nodes_max)
+
+
+@lru_cache(maxsize=PLANS_KEPT)
+def _branching_plan(
+    engine: Engine, evidence: Evidence, costs: CostModel, van: Van | None, nodes_max: int
+) -> BranchingPlan:
+    site = visit_problem(engine, evidence, costs, van)
     values = ValueTable(site.problem)
-    tree = plan_tree(
-        PlanPolicy(site.problem, values), covered_share=covered_share, nodes_max=nodes_max
+    spelt_out = plan_tree(
+        PlanPolicy(site.problem, values),
+        covered_share=1.0,
+        nodes_max=nodes_max,
+        step_share=STEP_PROBABILITY_MIN,
     )
-    lines = tuple(_Reader(engine, site, costs).lines(tree))
-    gap = certified_gap(site.problem, tree, values)
-    return BranchingPlan(lines, tree.beyond, engine.network.currency, gap)
+    screening = Screening(values, site.problem.start())
+    tree = with_lists(spelt_out, screening, STEP_PROBABILITY_MIN)
+    teller = ListTeller(site, screening, costs)
+    reader = _Reader(engine, site, costs, teller)
+    lines = tuple(reader.lines(tree))
+    return BranchingPlan(
+        lines=lines,
+        beyond=reader.left_out,
+        currency=engine.network.currency,
+        gap=certified_gap(site.problem, tree, values),
+        listed=sum(line.probability for line in lines if line.kind is LineKind.LIST),
+        checks=teller.checks(reader.told),
+    )
+
+
+_Results = tuple[str, tuple[str, ...]]  # what leads to a line, in words, and each result of it
 
 
 class _Reader:
     """Turns a tree into lines."""
 
-    def __init__(self, engine: Engine, site: SiteProblem, costs: CostModel) -> None:
+    def __init__(
+        self, engine: Engine, site: SiteProblem, costs: CostModel, teller: ListTeller
+    ) -> None:
         self.network = engine.network
         self.site = site
         self.costs = costs
+        self.teller = teller
         self.count = 0
+        self.left_out = 0.0
+        self.told: list[ListTold] = []
 
     def lines(self, tree: PlanTree) -> Iterator[PlanLine]:
         """Lines of a whole tree."""
-        return self._walk(tree.root, 0, None, "")
+        return self._walk(tree.root, 0, None, ("", ()))
 
     def _walk(
-        self, node: PlanNode, depth: int, came_from: int | None, came_by: str
+        self, node: PlanNode, depth: int, came_from: int | None, by: _Results
     ) -> Iterator[PlanLine]:
-        if node.is_solved or node.probability < LINE_PROBABILITY_MIN:
+        if node.is_solved:
+            return
+        if node.probability < LINE_PROBABILITY_MIN:
+            self.left_out += node.probability
             return
         self.count += 1
-        line = self._line(node, depth, came_from, came_by)
+        line = self._line(node, depth, came_from, by)
         yield line
         onward = sorted(node.branches.items(), key=lambda entry: entry[1].probability)
         onward = [(answer, then) for answer, then in onward if not then.is_solved]
         for place, (answer, then) in enumerate(onward, start=1):
             deeper = depth if place == len(onward) else depth + 1
-            yield from self._walk(then, deeper, line.number, self._label(node, answer))
+            labels = tuple(self._label(node, one) for one in then.answers or (answer,))
+            is_rest = len(labels) > 1 and len(onward) > 1
+            came_by = OTHER_RESULT if is_rest and self._is_only(node) else " or ".join(labels)
+            yield from self._walk(then, deeper, line.number, (came_by, labels))
 
-    def _line(self, node: PlanNode, depth: int, came_from: int | None, came_by: str) -> PlanLine:
+    @staticmethod
+    def _is_only(node: PlanNode) -> bool:
+        """Whether no other branch of a node stands for several results."""
+        return sum(len(branch.answers) > 1 for branch in node.branches.values()) == 1
+
+    def _line(self, node: PlanNode, depth: int, came_from: int | None, by: _Results) -> PlanLine:
         bare = PlanLine(
             number=self.count,
             depth=depth,
             came_from=came_from,
-            came_by=came_by,
+            came_by=by[0],
             probability=node.probability,
-            kind=LineKind.OPEN,
-            title="Decide on site",
-            sentence="Not spelt out: enter the results so far and take the step shown.",
+            kind=LineKind.LIST,
+            title="",
+            sentence="",
             minutes=0.0,
+            results=by[1],
         )
         if node.action is None:
-            return bare
+            return self._list_line(node, bare)
         if node.action.kind is ActionKind.STOP:
             return replace(
                 bare,
@@ -200,7 +262,6 @@ class _Reader:
         parts = tuple(self.network.parts[part] for part in repair.parts)
         helps = (self.site.problem.needs == place).any(axis=(1, 2))
         sure = float(node.belief.weights[helps].sum() / node.belief.mass)
-        low, high = (self.costs.price_minor(repair, parts, high=end) for end in (False, True))
         return replace(
             bare,
             kind=LineKind.REPAIR,
@@ -211,8 +272,33 @@ class _Reader:
             cautions=tuple(self.network.cautions[name] for name in repair.cautions),
             parts=parts,
             sure=sure,
-            price_minor=(low, high),
+            price_minor=self._price(repair),
         )
+
+    def _list_line(self, node: PlanNode, bare: PlanLine) -> PlanLine:
+        assert node.ending is not None, "every open end of the plan has its list"
+        told = self.teller.told(node.ending, node.probability)
+        self.told.append(told)
+        repairs = [one.repair for one in told.repairs]
+        ids = dict.fromkeys(part for repair in repairs for part in repair.parts)
+        prices = [self._price(repair) for repair in repairs]
+        cautions = [*(c for one in told.repairs for test in one.checks for c in test.cautions)]
+        cautions += [c for repair in repairs for c in repair.cautions]
+        return replace(
+            bare,
+            title=told.title,
+            sentence=told.sentence,
+            minutes=told.minutes,
+            parts=tuple(self.network.parts[part] for part in ids),
+            price_minor=(min(low for low, _ in prices), max(high for _, high in prices)),
+            cautions=tuple(self.network.cautions[name] for name in dict.fromkeys(cautions)),
+            in_order=told.repairs,
+        )
+
+    def _price(self, repair: Repair) -> tuple[int, int]:
+        parts = tuple(self.network.parts[part] for part in repair.parts)
+        low, high = (self.costs.price_minor(repair, parts, high=end) for end in (False, True))
+        return low, high
 
     def _label(self, node: PlanNode, answer: int) -> str:
         if answer == STILL_BROKEN:
@@ -245,7 +331,20 @@ def branching_plan_as_json(plan: BranchingPlan) -> dict[str, object]:
                 "preparations": list(line.preparations),
                 "sure": line.sure,
                 "price_minor": list(line.price_minor) if line.price_minor else None,
+                "in_order": [
+                    {"repair": one.repair.id, "checks": [test.id for test in one.checks]}
+                    for one in line.in_order
+                ],
             }
             for line in plan.lines
+        ],
+        "listed": plan.listed,
+        "checks": [
+            {
+                "repair": check.repair.id,
+                "tests": [test.id for test in check.tests],
+                "sentence": check.sentence,
+            }
+            for check in plan.checks
         ],
     }

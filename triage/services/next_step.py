@@ -7,6 +7,7 @@ it with their extra cost, so that overruling it is an informed choice.
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -14,14 +15,14 @@ from triage.inference.engine import Engine
 from triage.inference.evidence import Evidence
 from triage.network.values import FaultNetwork, Part
 from triage.planning.bounds import CertifiedGap
-from triage.planning.certificate import certified_gap
 from triage.planning.costs import DEFAULT_COSTS, CostModel
 from triage.planning.next_steps import OPTIONS_MAX, StepOption, next_steps
-from triage.planning.plan_tree import plan_tree
+from triage.planning.plan_value import PlanValue
 from triage.planning.problem import answer_probabilities
 from triage.planning.site_policy import ActionKind
-from triage.planning.site_problem import SiteProblem, site_problem
+from triage.planning.site_problem import SiteProblem
 from triage.planning.value import ValueTable
+from triage.planning.van import Van, visit_problem
 from triage.planning.visit_policy import (
     NODES_OF_ROLLOUT,
     NODES_PER_SECOND,
@@ -30,7 +31,7 @@ from triage.planning.visit_policy import (
 )
 from triage.services.wording import money, percent
 
-NODES_OF_CERTIFICATE = 10  # steps of the plan spelt out to bound its cost
+STEPS_KEPT = 128  # pages ask for the step from the same evidence again and again
 BASIS_SENTENCES = {
     Basis.PROVED: "Proved: no other plan is cheaper, causes under 0.1 % left out.",
     Basis.ROLLOUT: "The best of the likeliest steps, each followed some way into the visit.",
@@ -79,8 +80,9 @@ class StepCard:
 class NextStep:
     """What to do now; ``recommended`` is None when nothing can be wrong any more.
 
-    ``expected_minor`` is the cost from here with the recommended step. ``gap`` says how far the
-    plan is from the best possible at most, ``well_share`` is P(nothing is wrong any more).
+    ``expected_minor`` is the cost at most from here, begun by the recommended step. ``gap`` says
+    how far the plan is from the best possible at most, ``well_share`` is P(nothing is wrong any
+    more).
     """
 
     recommended: StepCard | None
@@ -99,6 +101,7 @@ def next_step(
     evidence: Evidence,
     costs: CostModel = DEFAULT_COSTS,
     *,
+    van: Van | None = None,
     options_max: int = OPTIONS_MAX,
     budget_ms: float | None = None,
 ) -> NextStep:
@@ -108,6 +111,8 @@ def next_step(
     ----------
     engine, evidence, costs
         What is known and what things cost.
+    van : Van, optional
+        What is aboard; every part for None.
     options_max : int
         Most steps, the recommended one among them.
     budget_ms : float, optional
@@ -119,20 +124,32 @@ def next_step(
     EvidenceError
         A finding does not fit the network.
     """
-    site = site_problem(engine, evidence, costs)
+    return _next_step(engine, evidence, costs, van, options_max, rollout_nodes(budget_ms))
+
+
+@lru_cache(maxsize=STEPS_KEPT)
+def _next_step(
+    engine: Engine,
+    evidence: Evidence,
+    costs: CostModel,
+    van: Van | None,
+    options_max: int,
+    rollout: int,
+) -> NextStep:
+    site = visit_problem(engine, evidence, costs, van)
     currency = engine.network.currency
     start = site.problem.start()
     if start.mass == 0.0:
         return _nothing_wrong(site, currency)
     values = ValueTable(site.problem)
-    policy = VisitPolicy(site.problem, nodes_of_rollout=rollout_nodes(budget_ms), values=values)
+    policy = VisitPolicy(site.problem, nodes_of_rollout=rollout, values=values)
     found = next_steps(policy, start, options_max)
-    gap = _gap(site, values)
+    gap = PlanValue(site.problem, values).gap(start, found.options[0].action)
     cards = list(_Cards(engine.network, site, costs).cards(found.options))
     return NextStep(
         recommended=cards[0],
         alternatives=tuple(cards[1:]),
-        expected_minor=found.options[0].cost_minor,
+        expected_minor=gap.upper_minor,
         gap=gap,
         gap_sentence=gap_sentence(gap, currency),
         basis=found.basis.value,
@@ -160,12 +177,6 @@ def gap_sentence(gap: CertifiedGap, currency: str) -> str:
         f"{100.0 * gap.excess_share:.0f} % above the best possible; the bound is cautious, "
         "the true distance is smaller."
     )
-
-
-def _gap(site: SiteProblem, values: ValueTable) -> CertifiedGap:
-    shown = VisitPolicy(site.problem, nodes_of_proof=0, nodes_of_rollout=0, values=values)
-    tree = plan_tree(shown, nodes_max=NODES_OF_CERTIFICATE)
-    return certified_gap(site.problem, tree, values)
 
 
 def _nothing_wrong(site: SiteProblem, currency: str) -> NextStep:

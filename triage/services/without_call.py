@@ -20,6 +20,7 @@ from triage.services.call_change import REASONS
 from triage.services.networks_in_use import engine_in_use
 from triage.services.next_step import next_step, next_step_as_json
 from triage.services.ranking import rank, ranking_as_json
+from triage.services.vans import before_the_visit, loaded_van
 from triage.services.visit import first_visit_plan, plan_as_json
 from triage.services.visit_offer import offer_as_json, visit_offer
 from triage.store.database import Database
@@ -88,7 +89,8 @@ def branches_of_case(database: Database, case: Case, settings: ShopSettings) -> 
     UnknownNetworkError, OutOfScopeError, SafetyFirstError, EvidenceError
     """
     engine, evidence = _read(database, case, settings)
-    plan = branching_plan(engine, evidence, settings.costs_for(engine.network.id))
+    van = loaded_van(engine, evidence, settings)
+    plan = branching_plan(engine, evidence, settings.costs_for(engine.network.id), van=van)
     return {**_head(engine), **branching_plan_as_json(plan)}
 
 
@@ -100,7 +102,8 @@ def next_step_of_case(database: Database, case: Case, settings: ShopSettings) ->
     UnknownNetworkError, OutOfScopeError, SafetyFirstError, EvidenceError
     """
     engine, evidence = _read(database, case, settings)
-    found = next_step(engine, evidence, settings.costs_for(engine.network.id))
+    van = loaded_van(engine, before_the_visit(engine, evidence), settings)
+    found = next_step(engine, evidence, settings.costs_for(engine.network.id), van=van)
     return {**_head(engine), **next_step_as_json(found)}
 
 

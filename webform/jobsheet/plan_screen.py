@@ -16,8 +16,8 @@ RARE_SHARE = 0.02  # lines that fewer visits come to stand apart, and are not pr
 class PlanLineShown:
     """A line of the plan.
 
-    ``came_from`` is the number of the line it follows, 0 for the first; ``answer`` the id of the
-    result that leads here and ``came_by`` its words. ``then`` says where each result leads. Few
+    ``came_from`` is the number of the line it follows, 0 for the first; ``answer`` the ids of the
+    results that lead here and ``came_by`` its words. ``then`` says where each result leads. Few
     visits come to a line that ``is_rare``.
     """
 
@@ -50,7 +50,7 @@ def _line(
         number=line.number,
         depth=min(line.depth, DEPTH_SHOWN_MAX),
         came_from=parent.number if parent else 0,
-        answer=_answer(parent, line.came_by),
+        answer=" ".join(_answer(parent, label) for label in line.results),
         came_by=line.came_by,
         step=line.test.id if line.test else line.repair.id if line.repair else "",
         kind=line.kind.value,
@@ -85,6 +85,12 @@ def _answer(parent: PlanLine | None, label: str) -> str:
 
 def _facts(line: PlanLine, currency: str) -> str:
     """What stands below the title of a line."""
+    if line.in_order:
+        return nowrap(f"{line.sentence} {_figures(line, currency)}")
+    return nowrap(_figures(line, currency))
+
+
+def _figures(line: PlanLine, currency: str) -> str:
     facts = [f"{percent(line.probability)} of visits come here"]
     if line.minutes:
         facts.append(minutes(line.minutes))
@@ -94,4 +100,4 @@ def _facts(line: PlanLine, currency: str) -> str:
         facts.append(", ".join(part.title for part in line.parts))
     if line.price_minor:
         facts.append(money_range(*line.price_minor, currency))
-    return nowrap("; ".join(facts))
+    return "; ".join(facts)

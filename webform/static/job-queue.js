@@ -149,7 +149,7 @@ function leadsFrom(step, answer) {
   const here = document.querySelector("[data-plan] .is-now");
   const from = here && here.dataset.step === step ? [here] : lines.filter((one) => one.dataset.step === step);
   for (const source of from) {
-    const next = lines.find((one) => one.dataset.from === source.dataset.line && one.dataset.answer === answer);
+    const next = lines.find((one) => one.dataset.from === source.dataset.line && one.dataset.answer.split(" ").includes(answer));
     if (next) return next;
   }
   return null;

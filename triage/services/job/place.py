@@ -57,7 +57,7 @@ def place_in_plan(
         if label == "":
             return PlanPlace(None)  # the repair worked
         onward = next(
-            (o for o in plan.lines if o.came_from == line.number and o.came_by == label), None
+            (o for o in plan.lines if o.came_from == line.number and label in o.results), None
         )
         if onward is None:
             return PlanPlace(None, title)

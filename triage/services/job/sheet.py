@@ -20,6 +20,7 @@ from triage.services.load import LoadList, VisitRequest, load_list
 from triage.services.networks_in_use import engine_of_call
 from triage.services.next_step import NextStep, next_step
 from triage.services.ranking import Ranking, rank
+from triage.services.vans import loaded_van
 from triage.services.wording import chance_word
 from triage.store.calls import read_call
 from triage.store.customers import StoredCustomer, customers_of_calls
@@ -33,7 +34,6 @@ PLANS_KEPT = 128
 CAUSES_SHOWN = 8
 SHIFTS_SHOWN = 6
 SHIFT_WORTH_SHOWING = 0.01
-PLAN_LINES_MAX = 60  # steps spelt out: what one reads, prints and keeps on a phone
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,11 +120,12 @@ def job_sheet(database: Database, call_id: int, settings: ShopSettings) -> JobSh
     evidence = state.evidence(network)
     phone = _phone_evidence(state, network)
     site = state.made[_on_site_from(state.made, network) :]
-    plan = _plan(engine, phone, costs)
+    van = loaded_van(engine, phone, stored.settings, stored.plate)
+    plan = branching_plan(engine, phone, costs, van=van)
     place = place_in_plan(plan, [one.event for one in site], network)
     ranking = _ranking(engine, evidence, settings)
     if ranking is not None and place.is_off:
-        plan = _plan(engine, evidence, costs)
+        plan = branching_plan(engine, evidence, costs, van=van)
     return JobSheet(
         state=state,
         network=network,
@@ -134,7 +135,7 @@ def job_sheet(database: Database, call_id: int, settings: ShopSettings) -> JobSh
         is_closed=stored.is_closed,
         ranking=ranking,
         shifts=() if ranking is None or not site else _shifts(engine, evidence),
-        next_step=None if ranking is None else _next(engine, evidence, costs),
+        next_step=None if ranking is None else next_step(engine, evidence, costs, van=van),
         plan=plan,
         place=None if ranking is None else place,
         load=_load(engine, phone, stored.plate, stored.settings),
@@ -243,16 +244,6 @@ def _shifts(engine: Engine, evidence: Evidence) -> tuple[Shift, ...]:
         for one in odds_shifts(engine, Evidence(tuple(events)), evidence)[:SHIFTS_SHOWN]
         if abs(one.after - one.before) >= SHIFT_WORTH_SHOWING
     )
-
-
-@lru_cache(maxsize=PLANS_KEPT)
-def _plan(engine: Engine, evidence: Evidence, costs: CostModel) -> BranchingPlan:
-    return branching_plan(engine, evidence, costs, nodes_max=PLAN_LINES_MAX)
-
-
-@lru_cache(maxsize=PLANS_KEPT)
-def _next(engine: Engine, evidence: Evidence, costs: CostModel) -> NextStep:
-    return next_step(engine, evidence, costs)
 
 
 @lru_cache(maxsize=PLANS_KEPT)
