@@ -2,10 +2,13 @@
 
 One row a step, its number in front; exits are indented, a line leads from the step whose result
 leads there. The bar under a step is the probability of coming there, the figure stands beside it.
-Kinds differ by shape: tests a circle, repairs a square, stops and open ends hollow.
+Kinds differ by shape: tests a circle, repairs a square, lists and stops hollow. A list is written
+out below its row, the parts of any of its repairs last.
 """
 
 from collections.abc import Iterator
+from itertools import accumulate
+from textwrap import wrap
 
 from triage.network.drawing_svg import NEUTRAL, document, element, ink, quiet, tooltip
 from triage.services.branching_plan import BranchingPlan, LineKind, PlanLine
@@ -18,6 +21,8 @@ LEFT = 24.0
 INDENT = 26.0
 MARK = 9.0
 BAR = 90.0
+SMALL = 14.0  # between lines of a list
+LETTER = 5.6  # width of a small letter, on average
 
 
 def draw_branching_plan(plan: BranchingPlan, title: str) -> str:
@@ -29,11 +34,11 @@ def draw_branching_plan(plan: BranchingPlan, title: str) -> str:
     title : str
         Heading, such as the appliance and the complaint.
     """
-    height = TOP + ROW * len(plan.lines) + 30.0
+    tops = _tops(plan)
+    height = tops.pop() + 30.0
     body = [ink(title, LEFT - MARK, 24.0, font_weight="bold", font_size=16)]
-    body += list(_links(plan))
-    for place, line in enumerate(plan.lines):
-        body.append(_row(line, TOP + ROW * place))
+    body += list(_links(plan, tops))
+    body += [_row(line, top) for line, top in zip(plan.lines, tops, strict=True)]
     body.append(quiet(plan.beyond_sentence, LEFT - MARK, height - 14.0))
     return document(title, plan.beyond_sentence, WIDTH, height, body)
 
@@ -42,17 +47,32 @@ def _x(line: PlanLine) -> float:
     return LEFT + INDENT * line.depth
 
 
-def _links(plan: BranchingPlan) -> Iterator[str]:
+def _tops(plan: BranchingPlan) -> list[float]:
+    """Where each row stands, and the end of the last."""
+    heights = (ROW + SMALL * len(_written_out(line)) for line in plan.lines)
+    return list(accumulate(heights, initial=TOP))
+
+
+def _written_out(line: PlanLine) -> list[str]:
+    """Text of a list below its row."""
+    if not line.in_order:
+        return []
+    parts = ", ".join(part.title for part in line.parts)
+    told = f"{line.sentence} Parts: {parts}." if parts else line.sentence
+    return wrap(told, int((WIDTH - _x(line) - 24.0) / LETTER))
+
+
+def _links(plan: BranchingPlan, tops: list[float]) -> Iterator[str]:
     """Lines from each step to the steps its results lead to."""
     places = {line.number: place for place, line in enumerate(plan.lines)}
     for place, line in enumerate(plan.lines):
         if line.came_from is None:
             continue
         source = plan.lines[places[line.came_from]]
-        x, y = _x(source), TOP + ROW * places[line.came_from]
-        path = f"M{x:.1f} {y + MARK:.1f}V{TOP + ROW * place:.1f}H{_x(line) - MARK:.1f}"
+        x, y = _x(source), tops[places[line.came_from]]
+        path = f"M{x:.1f} {y + MARK:.1f}V{tops[place]:.1f}H{_x(line) - MARK:.1f}"
         if line.depth == source.depth:
-            path = f"M{x:.1f} {y + MARK:.1f}V{TOP + ROW * place - MARK:.1f}"
+            path = f"M{x:.1f} {y + MARK:.1f}V{tops[place] - MARK:.1f}"
         yield element(
             "path", d=path, fill="none", stroke=NEUTRAL, stroke_width=1, class_="network-quiet-line"
         )
@@ -77,7 +97,7 @@ def _row(line: PlanLine, y: float) -> str:
         below += f", {line.minutes:g} min"
     if line.setup_minutes:
         below += f" ({line.setup_minutes:g} of them to prepare)"
-    if line.parts:
+    if line.parts and not line.in_order:
         below += ", " + ", ".join(part.title for part in line.parts)
     return element(
         "g",
@@ -86,6 +106,10 @@ def _row(line: PlanLine, y: float) -> str:
         ink(head, x + 16.0, y + 4.0),
         bar,
         quiet(below, x + 16.0 + BAR + 8.0, y + 18.0, font_size=11),
+        *(
+            quiet(text, x + 16.0, y + 33.0 + SMALL * place, font_size=11)
+            for place, text in enumerate(_written_out(line))
+        ),
     )
 
 
