@@ -12,6 +12,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 PROGRAMS = Path(sys.executable).parent
+SIDE_BY_SIDE = ["-n", "2", "--dist", "loadfile"]  # two processes, each takes a file at a time
 DATABASE_TESTS = ["tests/triage", "tests/web", "-m", "database"]  # once more on the other engine
 
 
@@ -23,13 +24,13 @@ def has_postgresql() -> bool:
 def checks(pytest_words: Sequence[str]) -> dict[str, list[str]]:
     """Return each check's command by the name people know it by, cheapest first."""
     python = [sys.executable, "-m"]
-    on_postgresql = [*python, "pytest", "--database", "postgresql", *DATABASE_TESTS]
+    on_postgresql = [*python, "pytest", *SIDE_BY_SIDE, "--database=postgresql", *DATABASE_TESTS]
     return {
         "format": [*python, "ruff", "format", "--check", "."],
         "lint": [*python, "ruff", "check", "."],
         "types": [*python, "mypy"],
         "imports": [str(PROGRAMS / "lint-imports"), "--no-logo"],
-        "tests": [*python, "pytest", *pytest_words],
+        "tests": [*python, "pytest", *SIDE_BY_SIDE, *pytest_words],
         **({"tests on PostgreSQL": on_postgresql} if has_postgresql() else {}),
     }
 
