@@ -10,6 +10,7 @@ from flask import Flask, abort, redirect, request, url_for
 from flask.typing import ResponseReturnValue
 from werkzeug.datastructures import WWWAuthenticate
 from werkzeug.exceptions import Unauthorized
+from werkzeug.routing import RequestRedirect
 
 from triage.services.people.roles import Role
 from triage.services.people.tokens import person_of_token
@@ -59,6 +60,7 @@ ACCESS: Mapping[str, Access] = {
     "intake.skip": OFFICE,
     "intake.undo": OFFICE,
     "intake.plan": OFFICE,
+    "intake.branches": OFFICE,
     "intake.end": OFFICE,
     "intake.reopen": OFFICE,
     # jobsheet
@@ -272,6 +274,8 @@ def let_in() -> ResponseReturnValue | None:
 def let_program_in() -> None:
     """Let a program through whose token may; no cookie counts, and nothing is redirected."""
     if request.endpoint is None:
+        if isinstance(request.routing_exception, RequestRedirect):
+            abort(HTTPStatus.NOT_FOUND)  # a redirect would be a page
         return  # there is no such operation, and the answer says so
     sent = request.authorization
     secret = (sent.token or "") if sent is not None and sent.type == "bearer" else ""

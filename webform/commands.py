@@ -86,6 +86,7 @@ def _serve(
     config: "Config", host: str, ports: "range | list[int]", opens_browser: bool, as_json: bool
 ) -> None:
     from webform.app import create_app  # late, as above
+    from webform.desk import desk
     from webform.server import listen, run
 
     app = create_app(config)
@@ -99,7 +100,9 @@ def _serve(
         click.echo(f"The form is at {listening.url}")
         click.echo(f"Calls are kept in {folder}. Stop with Ctrl+C.")
         _tell_who_may_sign_in(app, config)
-    run(listening, opens_browser=opens_browser)
+    with app.app_context():
+        settings = desk().settings()
+    run(listening, settings, opens_browser=opens_browser)
 
 
 def _tell_who_may_sign_in(app: "Flask", config: "Config") -> None:

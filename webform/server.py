@@ -14,6 +14,7 @@ from flask import Flask
 from waitress.server import create_server
 
 from triage.errors import TriageError
+from triage.planning.shop import ShopSettings
 from triage.services.call_board import warm_up
 
 THREADS = 8  # a request holds a thread for some tens of milliseconds
@@ -90,10 +91,13 @@ def _bound(host: str, port: int) -> socket.socket:
     return bound
 
 
-def run(listening: Listening, *, opens_browser: bool) -> None:
-    """Serve until the program is told to stop; ranks once beforehand, in the background."""
+def run(listening: Listening, settings: ShopSettings, *, opens_browser: bool) -> None:
+    """Serve until the program is told to stop; ranks once beforehand, in the background.
+
+    ``settings`` of the shop are those to rank with.
+    """
     signal.signal(signal.SIGTERM, _stop)
-    threading.Thread(target=warm_up, name="warm-up", daemon=True).start()
+    threading.Thread(target=warm_up, args=[settings], name="warm-up", daemon=True).start()
     if opens_browser:
         threading.Thread(target=webbrowser.open, args=[listening.url], daemon=True).start()
     listening.server.run()  # type: ignore[attr-defined]

@@ -275,6 +275,21 @@ def test_call_to_which_nobody_came_is_closed_with_its_outcome(database: Database
     assert found.promised == {}
 
 
+def test_call_about_what_is_normal_is_closed_as_no_fault(database: Database) -> None:
+    call_id = phoned(database, CallOutcome.NORMAL_EXPLAINED)
+
+    close_without_visit(
+        database,
+        call_id,
+        entry(database, call_id, NINE),
+        settings=DEFAULT_SETTINGS,
+        front=FRONT,
+    )
+
+    found = kept(database, call_id)
+    assert (found.outcome, found.visits, found.total_minor) == ("no_fault_found", 0, 0)
+
+
 @pytest.mark.parametrize("outcome", [None, CallOutcome.VISIT])
 def test_call_that_is_to_be_visited_is_not_closed_by_the_phone(
     database: Database, outcome: CallOutcome | None

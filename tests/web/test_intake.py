@@ -278,6 +278,24 @@ def test_plan_shows_outcome_tests_and_parts(visitor: Visitor) -> None:
     assert "Drain pump" in page.text
 
 
+def test_plan_with_branches_tells_steps_lists_checks_and_picture(visitor: Visitor) -> None:
+    to_questions(visitor)
+    plan = visitor.open("/calls/1/plan")
+    first = plan.root.all("ol", class_="tests")[0].all("h3")[0].text
+
+    page = visitor.open("/calls/1/plan/branches")
+
+    assert "Plan with branches" in plan.text
+    assert page.heading == "Plan with branches for call 1"
+    lines = page.root.all("p", class_="plan-title")
+    assert len(lines) > 20
+    assert first.startswith(lines[0].text.removesuffix(" do now"))
+    assert "Check and repair in this order" in page.text
+    assert "Checks of the lists" in page.text
+    assert re.search(r"Step by step for \d+ % of such visits", page.text)
+    assert page.root.all("svg")
+
+
 def test_plan_says_what_each_result_of_a_test_leads_to(visitor: Visitor) -> None:
     to_questions(visitor)
 

@@ -41,6 +41,7 @@ ROUTES = {
     ("intake.skip", "/calls/#/skip", "POST"),
     ("intake.undo", "/calls/#/undo", "POST"),
     ("intake.plan", "/calls/#/plan", "GET"),
+    ("intake.branches", "/calls/#/plan/branches", "GET"),
     ("intake.end", "/calls/#/end", "GET"),
     ("intake.end", "/calls/#/end", "POST"),
     ("intake.reopen", "/calls/#/reopen", "POST"),

@@ -30,7 +30,7 @@ class PlanValue:
         """Cost of a plan at most, begun by ``first``; weighed by the mass of the belief."""
         if start.mass == 0.0:
             return 0.0
-        begun = _Begun(self.policy, start, first)
+        begun = _Begun(self.problem, self.policy, start, first)
         tree = plan_tree(begun, nodes_max=NODES_MAX, start=start)
         return plan_cost_at_most(self.problem, tree, self.values)
 
@@ -41,18 +41,14 @@ class PlanValue:
         return CertifiedGap(upper_minor=upper, lower_minor=min(lower, upper))
 
 
-@dataclass(frozen=True)
+@dataclass(eq=False)
 class _Begun:
     """A policy with its first step given."""
 
+    problem: TroubleshootingProblem
     then: VisitPolicy
     start: Belief
     first: Action | None
-
-    @property
-    def problem(self) -> TroubleshootingProblem:
-        """Problem of the policy that goes on."""
-        return self.then.problem
 
     def action(self, belief: Belief) -> Action:
         """Next step."""

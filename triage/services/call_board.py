@@ -7,14 +7,17 @@ from triage.inference.engine import Engine
 from triage.inference.evidence import Evidence
 from triage.network.values import FaultNetwork, Observation
 from triage.planning.shop import DEFAULT_SETTINGS, ShopSettings
+from triage.services.branching_plan import BranchingPlan, branching_plan
 from triage.services.call_state import CallState
 from triage.services.calls import Database, find_call, go_on_or_refuse
 from triage.services.engines import engine_for, network_choices
 from triage.services.networks_in_use import engine_of_call
 from triage.services.ranking import NextObservation, Ranking, rank
+from triage.services.vans import loaded_van
 from triage.services.visit import VisitPlan, first_visit_plan
 from triage.services.visit_offer import VisitOffer, visit_offer
 from triage.services.wording import answer_label
+from triage.store.jobs import plate_of_call
 
 QUESTIONS_SHOWN = 8
 CAUSES_SHOWN = 8
@@ -65,6 +68,15 @@ class CallPlan:
     network: FaultNetwork
     plan: VisitPlan
     offer: VisitOffer
+
+
+@dataclass(frozen=True, slots=True)
+class CallBranches:
+    """A call, and the plan of its visit with branches."""
+
+    state: CallState
+    network: FaultNetwork
+    plan: BranchingPlan
 
 
 def call_board(
@@ -126,7 +138,8 @@ def call_plan(
 ) -> CallPlan:
     """First visit plan of a call, and what to offer the caller.
 
-    ``plate`` is what the machine's plate says, if it was read out.
+    ``plate`` is what the machine's plate says, if it was read out; else that of the machine on
+    record.
 
     Raises
     ------
@@ -138,8 +151,34 @@ def call_plan(
     engine = engine_of_call(database, state.network_id, state.network_version, settings)
     go_on_or_refuse(state, engine.network)
     evidence = state.known_to(engine.network).evidence
-    plan = first_visit_plan(engine, evidence, settings, plate=plate)
+    plan = first_visit_plan(engine, evidence, settings, plate=plate or _plate(database, call_id))
     return CallPlan(state, engine.network, plan, visit_offer(plan))
+
+
+def call_branches(
+    database: Database, call_id: int, *, settings: ShopSettings = DEFAULT_SETTINGS
+) -> CallBranches:
+    """Plan of the visit of a call with what every result leads to.
+
+    Raises
+    ------
+    UnknownCallError
+    SafetyFirstError, OutOfScopeError
+        Nothing may be ranked in this call.
+    """
+    state = find_call(database, call_id)
+    engine = engine_of_call(database, state.network_id, state.network_version, settings)
+    go_on_or_refuse(state, engine.network)
+    evidence = state.known_to(engine.network).evidence
+    van = loaded_van(engine, evidence, settings, _plate(database, call_id))
+    costs = settings.costs_for(engine.network.id)
+    plan = branching_plan(engine, evidence, costs, van=van)
+    return CallBranches(state, engine.network, plan)
+
+
+def _plate(database: Database, call_id: int) -> str:
+    with database.reading() as session:
+        return plate_of_call(session, call_id)
 
 
 def warm_up(settings: ShopSettings = DEFAULT_SETTINGS) -> None:

@@ -22,6 +22,7 @@ class CallOutcome(StrEnum):
     """How a call ended."""
 
     SOLVED_BY_PHONE = "solved_by_phone"
+    NORMAL_EXPLAINED = "normal_explained"
     VISIT = "visit"
     VISIT_NOT_WORTH_REPAIRING = "visit_not_worth_repairing"
     REFER_OUT = "refer_out"

@@ -21,7 +21,7 @@ PROPOSED = {
     "visit": CallOutcome.VISIT,
     "visit_not_worth_repairing": CallOutcome.VISIT_NOT_WORTH_REPAIRING,
     "refer_out": CallOutcome.REFER_OUT,
-    "say_no_fault": CallOutcome.SOLVED_BY_PHONE,
+    "say_no_fault": CallOutcome.NORMAL_EXPLAINED,
 }
 
 

@@ -22,6 +22,7 @@ from webform.customers.forms import NewOfCallForm, WhoForm
 from webform.customers.screens import who_screen
 from webform.desk import desk
 from webform.forms import Ticket, sent
+from webform.intake.branches_screen import branches_screen
 from webform.intake.forms import (
     AnswerForm,
     ConfirmForm,
@@ -249,6 +250,13 @@ def plan(call_id: int) -> ResponseReturnValue:
     """Look at the first visit plan."""
     planned = call_board.call_plan(desk().database, call_id, settings=desk().settings())
     return render_template("intake/plan.html", screen=plan_screen(planned))
+
+
+@bp.get(f"{CALL}/plan/branches")
+def branches(call_id: int) -> ResponseReturnValue:
+    """Look at what every result of the visit plan leads to."""
+    found = call_board.call_branches(desk().database, call_id, settings=desk().settings())
+    return render_template("intake/branches.html", screen=branches_screen(found))
 
 
 @bp.route(f"{CALL}/end", methods=["GET", "POST"])

@@ -50,6 +50,7 @@ NOT_FOUND = "No call matches “{search}”."
 OUTCOMES: Mapping[CallOutcome, str] = {
     CallOutcome.VISIT: "Visit",
     CallOutcome.SOLVED_BY_PHONE: "Solved on the phone",
+    CallOutcome.NORMAL_EXPLAINED: "Caller told that it is normal",
     CallOutcome.VISIT_NOT_WORTH_REPAIRING: "Not worth repairing, caller told so",
     CallOutcome.REFER_OUT: "Referred to someone else",
     CallOutcome.DECLINED: "Caller does not want to go on",

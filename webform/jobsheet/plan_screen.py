@@ -3,9 +3,13 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from markupsafe import Markup
+
 from triage.services.branching_plan import BranchingPlan, PlanLine
 from triage.services.job.events import Verified
 from triage.services.job.place import STILL_BROKEN
+from triage.services.plan_drawing import draw_branching_plan
+from triage.services.plan_lists import CHECK_RULE, GO_ON
 from webform.formatting import minutes, money_range, nowrap, percent
 
 DEPTH_SHOWN_MAX = 6  # deeper lines are not moved further in; the number of their line tells
@@ -34,6 +38,43 @@ class PlanLineShown:
     then: tuple[str, ...]
     is_now: bool
     is_rare: bool
+
+
+@dataclass(frozen=True, slots=True)
+class CheckShown:
+    """How the lists of a plan check a repair."""
+
+    title: str
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanShown:
+    """The plan: what is likely, what is ``rare``, how lists check a repair, and the picture."""
+
+    note: str
+    lines: tuple[PlanLineShown, ...]
+    rare: tuple[PlanLineShown, ...]
+    check_rule: str
+    checks: tuple[CheckShown, ...]
+    beyond: str
+    picture: Markup
+    cautions: tuple[str, ...]
+
+
+def plan_shown(plan: BranchingPlan, title: str, now: PlanLine | None, note: str = "") -> PlanShown:
+    """Put a plan together; ``title`` is that of its picture, ``now`` the line to do now."""
+    lines = plan_lines(plan, now)
+    return PlanShown(
+        note=note,
+        lines=tuple(one for one in lines if not one.is_rare),
+        rare=tuple(one for one in lines if one.is_rare),
+        check_rule=f"{GO_ON} {CHECK_RULE}",
+        checks=tuple(CheckShown(one.repair.title, one.sentence) for one in plan.checks),
+        beyond=nowrap(plan.beyond_sentence),
+        picture=Markup(draw_branching_plan(plan, title)),
+        cautions=tuple(dict.fromkeys(text for one in plan.lines for text in one.cautions)),
+    )
 
 
 def plan_lines(plan: BranchingPlan, now: PlanLine | None) -> tuple[PlanLineShown, ...]:

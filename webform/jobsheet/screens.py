@@ -4,14 +4,12 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from flask import url_for
-from markupsafe import Markup
 
 from triage.network.values import FaultNetwork
 from triage.services.calculations import calculator
 from triage.services.job.events import Verified
 from triage.services.job.sheet import JobSheet, Shift
 from triage.services.next_step import StepCard
-from triage.services.plan_drawing import draw_branching_plan
 from webform.access import may_open
 from webform.desk import desk
 from webform.formatting import bar, minutes, money, nowrap, percent
@@ -19,7 +17,7 @@ from webform.forms import Ticket
 from webform.jobsheet import texts
 from webform.jobsheet.log_screen import LogRow, OrderShown, PhotoShown, log_rows, orders, photos
 from webform.jobsheet.money_screen import MoneyShown, money_shown
-from webform.jobsheet.plan_screen import PlanLineShown, plan_lines
+from webform.jobsheet.plan_screen import PlanShown, plan_shown
 from webform.jobsheet.steps_screen import StepShown, step_shown
 
 
@@ -94,18 +92,6 @@ class NowShown:
     proposed: str
     others: tuple[OtherStep, ...]
     why: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PlanShown:
-    """The plan: what is likely, what is ``rare``, and the picture."""
-
-    note: str
-    lines: tuple[PlanLineShown, ...]
-    rare: tuple[PlanLineShown, ...]
-    beyond: str
-    picture: Markup
-    cautions: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,15 +201,7 @@ def _plan(sheet: JobSheet) -> PlanShown:
     line = sheet.place.line if sheet.place else None
     if sheet.place and sheet.place.is_off and sheet.plan.lines:
         line = sheet.plan.lines[0]
-    lines = plan_lines(sheet.plan, line)
-    return PlanShown(
-        note=_plan_note(sheet),
-        lines=tuple(one for one in lines if not one.is_rare),
-        rare=tuple(one for one in lines if one.is_rare),
-        beyond=nowrap(sheet.plan.beyond_sentence),
-        picture=Markup(draw_branching_plan(sheet.plan, sheet.network.title)),
-        cautions=tuple(dict.fromkeys(text for one in sheet.plan.lines for text in one.cautions)),
-    )
+    return plan_shown(sheet.plan, sheet.network.title, line, _plan_note(sheet))
 
 
 def _loads(sheet: JobSheet) -> tuple[PartShown, ...]:

@@ -20,6 +20,7 @@ STILL_THERE = timedelta(hours=1)  # after the last entry: closing belongs to the
 # How the call ended says how the job ended where nobody came.
 OF_CALL = {
     CallOutcome.SOLVED_BY_PHONE: ClosingOutcome.SOLVED_BY_PHONE,
+    CallOutcome.NORMAL_EXPLAINED: ClosingOutcome.NO_FAULT_FOUND,
     CallOutcome.DECLINED: ClosingOutcome.DECLINED,
     CallOutcome.VISIT_NOT_WORTH_REPAIRING: ClosingOutcome.DECLINED,
     CallOutcome.REFER_OUT: ClosingOutcome.REFERRED_OUT,

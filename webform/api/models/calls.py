@@ -23,7 +23,12 @@ from webform.api.models.plans import RankingTold
 CALLER_MAX, WORDS_MAX, NAME_MAX, NOTE_MAX, PHONE_MAX = 120, 2000, 100, 500, 60
 # What a dispatcher enters as an outcome; a danger ends a call by itself.
 OutcomeGiven = Literal[
-    "solved_by_phone", "visit", "visit_not_worth_repairing", "refer_out", "declined"
+    "solved_by_phone",
+    "normal_explained",
+    "visit",
+    "visit_not_worth_repairing",
+    "refer_out",
+    "declined",
 ]
 
 
@@ -228,10 +233,7 @@ class QuestionShown(Shown):
 
 
 class CallShown(CallHead):
-    """A call in whole; ``ranking`` and ``question`` are null until the safety questions allow them.
-
-    ``excluding`` names answers that exclude each other; then nothing is ranked either.
-    """
+    """A call in whole; ``ranking`` and ``question`` are null until safety allows them."""
 
     step: CallStep
     words: str
@@ -246,4 +248,3 @@ class CallShown(CallHead):
     notes: list[NoteShown]
     ranking: RankingTold | None
     question: QuestionShown | None
-    excluding: list[str]
