@@ -130,8 +130,8 @@ def odds_shifts(engine: Engine, before: Evidence, after: Evidence) -> tuple[Odds
     When one cause rises because it was seen, the others fall without having been looked at: the
     list shows what it took from them ("explaining away").
     """
-    old = engine.posterior(before).mode_probabilities
-    new = engine.posterior(after).mode_probabilities
+    old = engine.belief(before).mode_probabilities
+    new = engine.belief(after).mode_probabilities
     order = np.argsort(-np.abs(new - old), kind="stable")
     ids = engine.compiled.mode_ids
     return tuple(OddsShift(ids[k], float(old[k]), float(new[k])) for k in order)
@@ -139,7 +139,7 @@ def odds_shifts(engine: Engine, before: Evidence, after: Evidence) -> tuple[Odds
 
 def _odds(engine: Engine, evidence: Evidence, mode: str) -> float:
     place = engine.compiled.mode_position[mode]
-    probability = float(engine.posterior(evidence).mode_probabilities[place])
+    probability = float(engine.belief(evidence).mode_probabilities[place])
     return probability / (1.0 - probability)
 
 

@@ -16,7 +16,8 @@ Axes of the state: ``C`` context combinations, then one per open sign.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import product
+from itertools import pairwise, product
+from math import prod
 
 import numpy as np
 from numpy.typing import NDArray
@@ -102,11 +103,11 @@ class Frontier:
         for sign in signs:
             axis = self._open.index(sign) + 1
             arrays = self._compiled.signs[sign]
-            if any(arrays.link_class[mode] for mode in modes):
-                members = np.array([modes], dtype=np.int64)
-                caused = arrays.distribution(members, with_leak=False)[0]
-                merged = np.add.reduceat(caused, self._first_states[sign])
-                state = _maximum(state, axis, merged)
+            classes = [int(arrays.link_class[mode]) for mode in modes]
+            if any(classes):
+                at_most = arrays.link_cumulative[classes].prod(axis=0)  # (V,)
+                last = np.append(self._first_states[sign][1:], len(at_most)) - 1
+                state = _maximum(state, axis, at_most[last].tolist())
         return state
 
     def close(self, group: Group) -> None:
@@ -263,12 +264,21 @@ def _forced(compiled: CompiledNetwork, sign: int, shown: Mapping[int, int]) -> i
     return None
 
 
-def _maximum(state: FloatArray, axis: int, caused: FloatArray) -> FloatArray:
-    """Distribution of max(state on the axis, activation); ``caused`` (V,) is the activation's."""
-    moved = np.moveaxis(state, axis, -1)  # (..., V)
-    raised = moved * np.cumsum(caused)
-    raised[..., 1:] += np.cumsum(moved, axis=-1)[..., :-1] * caused[1:]
-    return np.moveaxis(raised, -1, axis)
+def _maximum(state: FloatArray, axis: int, at_most: Sequence[float]) -> FloatArray:
+    """Distribution of max(state on the axis, activation); ``at_most`` is P(activation <= value).
+
+    Value by value and not by running sums along the axis, which is short: several times faster.
+    """
+    moved = np.moveaxis(state, axis, 0)  # (V, ...)
+    maximum = np.empty_like(state)
+    raised = np.moveaxis(maximum, axis, 0)
+    below: FloatArray | float = 0.0
+    for place, (before, here) in enumerate(pairwise((0.0, *at_most))):
+        np.multiply(moved[place], here, out=raised[place])
+        if place and here > before:
+            raised[place] += below * (here - before)
+        below = below + moved[place]
+    return maximum
 
 
 def _state_weight(prior: Prior, odds: FloatArray, state: tuple[int, ...]) -> FloatArray:
@@ -288,4 +298,4 @@ def _touched(
 
 
 def _cells(signs: frozenset[int], size: Mapping[int, int]) -> int:
-    return int(np.prod([size[sign] for sign in signs], dtype=np.int64))
+    return prod(size[sign] for sign in signs)
