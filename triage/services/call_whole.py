@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from triage.errors import ImpossibleEvidenceError
 from triage.network.values import SafetyFlag
 from triage.planning.shop import ShopSettings
 from triage.services.call_board import CallBoard, call_board
@@ -23,10 +22,7 @@ from triage.services.ranking import ranking_as_json
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CallWhole:
-    """A call in whole; ``excluding`` names answers that exclude each other, so that none ranks.
-
-    ``signs`` are those that the caller's words suggest, best first.
-    """
+    """A call in whole; ``signs`` are those that the caller's words suggest, best first."""
 
     state: CallState
     step: CallStep
@@ -35,7 +31,6 @@ class CallWhole:
     outcomes: tuple[CallOutcome, ...]
     signs: tuple[SignChoice, ...]
     board: CallBoard | None
-    excluding: tuple[str, ...]
 
 
 def call_whole(database: Database, call_id: int, settings: ShopSettings) -> CallWhole:
@@ -47,23 +42,15 @@ def call_whole(database: Database, call_id: int, settings: ShopSettings) -> Call
     """
     check = safety_check(database, call_id)
     state = check.state
-    board = None
-    excluding, signs = tuple[str, ...](), tuple[SignChoice, ...]()
-    if may_rank(state):
-        signs = sign_choices(database, call_id).suggested
-        try:
-            board = call_board(database, call_id, settings=settings)
-        except ImpossibleEvidenceError as error:
-            excluding = error.findings
+    is_ranked = may_rank(state)
     return CallWhole(
         state=state,
         step=step_of(state),
         check=check,
         refusals=refusals(state),
         outcomes=outcomes_allowed(state) if state.is_open else (),
-        signs=signs,
-        board=board,
-        excluding=excluding,
+        signs=sign_choices(database, call_id).suggested if is_ranked else (),
+        board=call_board(database, call_id, settings=settings) if is_ranked else None,
     )
 
 
@@ -88,7 +75,6 @@ def call_as_json(whole: CallWhole) -> Mapping[str, Any]:
         "notes": [{"text": one.text, "at": one.at, "by": one.by} for one in state.notes],
         "ranking": None if board is None else ranking_as_json(board.ranking),
         "question": _question(board),
-        "excluding": list(whole.excluding),
     }
 
 

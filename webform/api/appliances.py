@@ -5,7 +5,7 @@ from typing import Any
 from triage.services.appliances import Appliance as Kind
 from triage.services.appliances import find_appliance, find_appliances, find_observations, repaired
 from triage.services.call_whole import safety_question_as_json
-from triage.services.learning.versions import versions_of
+from triage.services.learning.versions import VersionLine, versions_of
 from triage.services.networks_in_use import network_in_use
 from triage.services.observations import observation_as_json
 from webform.api.models.appliances import (
@@ -67,7 +67,7 @@ def _shown(found: Kind) -> dict[str, Any]:
     }
 
 
-def _version(line: Any) -> dict[str, Any]:
+def _version(line: VersionLine) -> dict[str, Any]:
     one = line.stored
     return {
         "version": one.version,

@@ -26,7 +26,7 @@ def draft(call_id: int) -> Json:
         "version": found.version,
         "is_closed": found.standing is not None,
         "draft": found.given,
-        "causes": [_chance(one) for one in found.causes],
+        "causes": found.causes,
         "ordered": found.ordered,
         "later_visit": found.later_visit,
         "currency": settings.currency,
@@ -87,7 +87,3 @@ def _closed(call_id: int) -> Json:
         "closed_at": found.closing.closed_at,
         "closed_by": found.closing.closed_by,
     }
-
-
-def _chance(one: Any) -> dict[str, Any]:
-    return {"cause": one.mode, "title": one.title, "probability": one.probability}

@@ -5,10 +5,11 @@ from typing import Any
 
 from triage.services.booking import overview, visits
 from triage.services.booking.days import day_of
-from triage.services.booking.offer import SlotSearch, booking_offer
+from triage.services.booking.offer import BookingOffer, SlotSearch, booking_offer
 from triage.services.booking.overview import VisitOfCall
 from triage.services.booking.slots import FreeSlot
 from triage.services.booking.vans import StoredVan, find_vans
+from triage.services.calls import Entry
 from webform.api.models import visits as models
 from webform.api.models.base import Submitted
 from webform.api.operations import CALL, VISIT, entry_for, operation
@@ -40,14 +41,13 @@ def slots(call_id: int, asked: models.SlotsAsked) -> Json:
     """Look for free times for a call, with what to tell the customer."""
     wanted = SlotSearch(minutes=asked.minutes, from_day=asked.from_day, van_id=asked.van)
     offer = _offer(call_id, wanted)
+    days = [{"day": one.day, "slots": [_slot(each) for each in one.slots]} for one in offer.days]
     return {
         "call": call_id,
         "version": offer.booking.state.version,
         "proposed_minutes": offer.proposed_minutes,
         "minutes": offer.minutes,
-        "days": [
-            {"day": one.day, "slots": [_slot(each) for each in one.slots]} for one in offer.days
-        ],
+        "days": days,
         "script": offer.script,
         "promised": dict(offer.promised),
     }
@@ -107,7 +107,7 @@ def _rules() -> visits.BookingRules:
     return visits.BookingRules(desk().desk_settings(), desk().time_zone)
 
 
-def _offer(call_id: int, wanted: SlotSearch) -> Any:
+def _offer(call_id: int, wanted: SlotSearch) -> BookingOffer:
     here = desk()
     return booking_offer(
         here.database, call_id, wanted, here.settings(), _rules(), now=here.clock()
@@ -118,7 +118,7 @@ def _wanted(sent: models.SlotGiven) -> visits.SlotWanted:
     return visits.SlotWanted(van_id=sent.van, starts_at=sent.starts_at, minutes=sent.minutes)
 
 
-def _entry(sent: Submitted) -> Any:
+def _entry(sent: Submitted) -> Entry:
     return entry_for(sent.client_id, sent.shown_version)
 
 

@@ -79,7 +79,7 @@ class ClosingFields(Shown):
 class ChanceShown(Shown):
     """A cause that may have been it."""
 
-    cause: str
+    cause: str = Field(validation_alias="mode")
     title: str
     probability: float
 

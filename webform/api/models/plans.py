@@ -200,6 +200,21 @@ class GapTold(Told):
     is_proved_best: bool
 
 
+class InOrderTold(Told):
+    """A repair of an ordered list, and what is checked before it."""
+
+    repair: str
+    checks: list[str]
+
+
+class CheckTold(Told):
+    """What to check before a repair."""
+
+    repair: str
+    tests: list[str]
+    sentence: str
+
+
 class BranchTold(Told):
     """A step of the branching plan."""
 
@@ -218,6 +233,7 @@ class BranchTold(Told):
     preparations: list[str]
     sure: float
     price_minor: list[int] | None
+    in_order: list[InOrderTold]
 
 
 class BranchesTold(Told):
@@ -229,6 +245,8 @@ class BranchesTold(Told):
     currency: str
     gap: GapTold
     steps: list[BranchTold]
+    listed: float
+    checks: list[CheckTold]
 
 
 class StepTold(Told):
