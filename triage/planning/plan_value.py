@@ -21,7 +21,14 @@ NODES_MAX = 10  # steps spelt out
 class PlanValue:
     """Values beliefs of one problem."""
 
-    def __init__(self, problem: TroubleshootingProblem, values: ValueTable | None = None) -> None:
+    def __init__(
+        self,
+        problem: TroubleshootingProblem,
+        values: ValueTable | None = None,
+        *,
+        nodes_max: int = NODES_MAX,
+    ) -> None:
+        self.nodes_max = nodes_max
         self.problem = problem
         self.values = values or ValueTable(problem)
         self.policy = VisitPolicy(problem, nodes_of_proof=0, nodes_of_rollout=0, values=self.values)
@@ -31,7 +38,7 @@ class PlanValue:
         if start.mass == 0.0:
             return 0.0
         begun = _Begun(self.problem, self.policy, start, first)
-        tree = plan_tree(begun, nodes_max=NODES_MAX, start=start)
+        tree = plan_tree(begun, nodes_max=self.nodes_max, start=start)
         return plan_cost_at_most(self.problem, tree, self.values)
 
     def gap(self, start: Belief, first: Action) -> CertifiedGap:
