@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 
 from triage.inference.engine import Engine
 from triage.inference.evidence import Evidence
@@ -21,6 +22,8 @@ from triage.store.jobs import plate_of_call
 
 QUESTIONS_SHOWN = 8
 CAUSES_SHOWN = 8
+RANKINGS_KEPT = 256
+PLANS_KEPT = 64
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,14 +111,7 @@ def call_board(
     go_on_or_refuse(stored, engine.network)
     state = stored.known_to(engine.network)
     chosen = None if ask is None else engine.compiled.index.observation(ask)
-    ranking = rank(
-        engine,
-        state.evidence,
-        causes_limit=CAUSES_SHOWN,
-        next_limit=QUESTIONS_SHOWN,
-        at_the_phone=True,
-        settings=settings,
-    )
+    ranking = _ranking(engine, state.evidence, settings)
     worth_asking = ranking.next_questions
     return CallBoard(
         state=state,
@@ -151,7 +147,7 @@ def call_plan(
     engine = engine_of_call(database, state.network_id, state.network_version, settings)
     go_on_or_refuse(state, engine.network)
     evidence = state.known_to(engine.network).evidence
-    plan = first_visit_plan(engine, evidence, settings, plate=plate or _plate(database, call_id))
+    plan = _visit_plan(engine, evidence, settings, plate or _plate(database, call_id))
     return CallPlan(state, engine.network, plan, visit_offer(plan))
 
 
@@ -184,7 +180,28 @@ def _plate(database: Database, call_id: int) -> str:
 def warm_up(settings: ShopSettings = DEFAULT_SETTINGS) -> None:
     """Rank once in every shipped network, so that the first call does not wait for it."""
     for name, _ in network_choices():
-        rank(engine_for(name, settings), Evidence(), at_the_phone=True, settings=settings)
+        _ranking(engine_for(name, settings), Evidence(), settings)
+
+
+@lru_cache(maxsize=RANKINGS_KEPT)
+def _ranking(engine: Engine, evidence: Evidence, settings: ShopSettings) -> Ranking:
+    """Ranking as the page of a call shows it; choosing another question asks for the same again."""
+    return rank(
+        engine,
+        evidence,
+        causes_limit=CAUSES_SHOWN,
+        next_limit=QUESTIONS_SHOWN,
+        at_the_phone=True,
+        settings=settings,
+    )
+
+
+@lru_cache(maxsize=PLANS_KEPT)
+def _visit_plan(
+    engine: Engine, evidence: Evidence, settings: ShopSettings, plate: str
+) -> VisitPlan:
+    """Plan of the first visit; planning, booking and a look at another day ask for the same."""
+    return first_visit_plan(engine, evidence, settings, plate=plate)
 
 
 def _question(
