@@ -57,7 +57,7 @@ DEMO_CALLS = (
         signs=["says_dries_slowly", "says_steamy_room"],
         answers={"asks_hood_air": "weak"},
         who=DemoCaller(
-            name="Ilse Brandvold", number=78, street="Weathercock House", age=14, place="cellar"
+            name="Ilse Brandvold", number=44, street="Weathercock House", age=14, place="cellar"
         ),
     ),
     DemoCall(
