@@ -66,7 +66,9 @@ def search_calls(database: Database, text: str, region: str) -> tuple[ListedCall
         return ()
     words, digits = wanted.split(), digits_searched(text, region)
     with database.reading() as session:
-        customers = find_customers(session, words=words, digits=digits, said=text.strip(), limit=FOUND_MAX)
+        customers = find_customers(
+            session, words=words, digits=digits, said=text.strip(), limit=FOUND_MAX
+        )
         of_customers = {one.id for one in customers}
         found = [
             name.call_id
