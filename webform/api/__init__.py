@@ -1,4 +1,4 @@
-"""The JSON API: other programs of the shop send calls in and read plans (docs/api.md)."""
+"""The JSON API, by which other programs of the shop send calls in and read plans (docs/api.md)."""
 
 from webform.api import appliances, calls, closing, customers, document, jobs, plans, visits
 from webform.api.operations import bp
