@@ -170,7 +170,8 @@ def van_with(needs: VisitNeeds, take: Mapping[str, int], settings: ShopSettings)
             own = settings.parts.get(part.id, PartSettings())
             found = fitting(own.variants, needs.plate, own.fit_share)
             aboard = [fits for no, fits in found.candidates if _item(network, part, own, no).aboard]
-            ready[part.id] = sum(aboard)
+            ready[part.id] = sum(aboard, start=0.0)
+    ready = {part: ready.get(part, 0.0) for part in network.parts}
     return Van(tuple(sorted(ready.items())))
 
 
