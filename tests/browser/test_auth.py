@@ -3,10 +3,10 @@
 import pytest
 from playwright.sync_api import expect
 
+from tests.browser.axe import axe_findings
 from tests.browser.conftest import OpenPage
 from tests.browser.shop import DESKTOP, PHONE
 from tests.browser.test_call import tab_to
-from tests.browser.test_looks import axe_findings
 from webform.demo_people import DEMO_PEOPLE
 
 pytestmark = pytest.mark.browser

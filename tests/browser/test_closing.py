@@ -6,9 +6,9 @@ import pytest
 from flask import Flask
 from playwright.sync_api import expect
 
+from tests.browser.axe import axe_findings
 from tests.browser.conftest import OpenPage
 from tests.browser.shop import DESKTOP, PHONE
-from tests.browser.test_looks import axe_findings
 from tests.triage.playing_jobs import customer, repaired
 from triage.services.calls import Database
 from triage.services.people.audit import Stamp

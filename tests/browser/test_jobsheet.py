@@ -7,11 +7,11 @@ import pytest
 from flask import Flask
 from playwright.sync_api import Page, expect
 
+from tests.browser.axe import axe_findings
 from tests.browser.conftest import OpenPage
 from tests.browser.shop import DESKTOP, PHONE
 from tests.browser.site import add_day, database_of, shop_of_the_day
 from tests.browser.test_call import tab_to
-from tests.browser.test_looks import axe_findings
 from tests.web.technician import SIGNS
 from triage.services.job.sheet import find_job
 

@@ -7,9 +7,9 @@ import pytest
 from flask import Flask
 from playwright.sync_api import expect
 
+from tests.browser.axe import axe_findings
 from tests.browser.conftest import OpenPage
 from tests.browser.shop import DESKTOP, PHONE
-from tests.browser.test_looks import axe_findings
 from tests.triage.learning_shop import made_up_jobs, take_in
 from triage.services.calls import Entry, Submission
 from triage.services.learning.files import send_file

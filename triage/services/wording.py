@@ -73,7 +73,8 @@ def missing_mass_sentence(missing: MissingMass, limit: float) -> str:
     """What the ranking left out, in one sentence."""
     if missing.certainty is Certainty.UNKNOWN:
         return "How much the list of combined failures leaves out could not be computed here."
-    share = f"{100 * missing.share:.2g} %" if missing.share > 1e-6 else "less than 0.0001 %"
+    per_cent = round(100 * missing.share, 2)
+    share = f"{per_cent:g} %" if per_cent else "less than 0.01 %"
     rounded = " for an average machine" if missing.certainty is Certainty.AVERAGED else ""
     if missing.share > limit:
         return (

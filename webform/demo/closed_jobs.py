@@ -1,6 +1,6 @@
 """Closed jobs of the last year: drawn by the simulator beforehand, moved to end before today.
 
-``closed_jobs.csv`` is written by ``python -m tests.demo_jobs``. It is taken in like any file of
+``closed-jobs.csv`` is written by ``python -m tests.demo_jobs``. It is taken in like any file of
 closed jobs; the days are moved by whole weeks, so that no job falls on another day of the week.
 """
 
@@ -15,7 +15,7 @@ from triage.services.learning.job_file import FileRead, guessed_columns, read_jo
 from triage.services.learning.records import JobRecord
 from triage.services.people.audit import Stamp
 
-FILE = "closed_jobs.csv"
+FILE = "closed-jobs.csv"
 SOURCE = "demo"
 LAST_DAY = date(2025, 12, 28)  # a Sunday; the days of the file are counted from here
 DAYS_A_WEEK = 7
