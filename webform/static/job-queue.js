@@ -162,7 +162,9 @@ async function goTo(target) {
   }
   target.classList.add("is-now");
   target.setAttribute("aria-current", "step");
-  await showStep(target.dataset.step, target.querySelector(".plan-title").textContent);
+  const parts = target.dataset.kind === "list" ? [".plan-title", ".plan-facts"] : [".plan-title"];
+  const told = parts.map((part) => target.querySelector(part).textContent).join(": ");
+  await showStep(target.dataset.step, told);
 }
 
 async function showStep(step, title) {
