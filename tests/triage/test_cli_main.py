@@ -76,7 +76,7 @@ def test_unknown_command_is_answered_with_the_nearest_one() -> None:
     result = CliRunner().invoke(main, ["rnak"])
 
     assert result.exit_code == 2
-    assert 'triage: no command "rnak"; expected one of ask, calculate,' in result.stderr
+    assert 'triage: no command "rnak"; expected one of ask, backup, calculate,' in result.stderr
     assert 'Did you mean "rank"?' in result.stderr
 
 
