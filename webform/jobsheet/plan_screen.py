@@ -13,6 +13,7 @@ from triage.services.plan_lists import CHECK_RULE, GO_ON
 from webform.formatting import minutes, money_range, nowrap, percent
 
 DEPTH_SHOWN_MAX = 6  # deeper lines are not moved further in; the number of their line tells
+LISTED_IN_PRINT = 3  # repairs of a list on a sheet that is printed on two pages
 RARE_SHARE = 0.02  # lines that fewer visits come to stand apart, and are not printed
 
 
@@ -22,7 +23,7 @@ class PlanLineShown:
 
     ``came_from`` is the number of the line it follows, 0 for the first; ``answer`` the ids of the
     results that lead here and ``came_by`` its words. ``then`` says where each result leads. Few
-    visits come to a line that ``is_rare``.
+    visits come to a line that ``is_rare``. ``listed`` is what a list says, ``first`` its beginning.
     """
 
     number: int
@@ -34,6 +35,8 @@ class PlanLineShown:
     kind: str
     title: str
     facts: str
+    listed: str
+    first: str
     acceptance: str
     then: tuple[str, ...]
     is_now: bool
@@ -97,6 +100,8 @@ def _line(
         kind=line.kind.value,
         title=line.title,
         facts=_facts(line, plan.currency),
+        listed=line.sentence if line.in_order else "",
+        first=_first_of(line) if line.in_order else "",
         acceptance=line.test.acceptance if line.test and _is_first(line, plan) else "",
         then=tuple(
             f"{one.came_by}: step {one.number}"
@@ -126,12 +131,6 @@ def _answer(parent: PlanLine | None, label: str) -> str:
 
 def _facts(line: PlanLine, currency: str) -> str:
     """What stands below the title of a line."""
-    if line.in_order:
-        return nowrap(f"{line.sentence} {_figures(line, currency)}")
-    return nowrap(_figures(line, currency))
-
-
-def _figures(line: PlanLine, currency: str) -> str:
     facts = [f"{percent(line.probability)} of visits come here"]
     if line.minutes:
         facts.append(minutes(line.minutes))
@@ -141,4 +140,12 @@ def _figures(line: PlanLine, currency: str) -> str:
         facts.append(", ".join(part.title for part in line.parts))
     if line.price_minor:
         facts.append(money_range(*line.price_minor, currency))
-    return "; ".join(facts)
+    return nowrap("; ".join(facts))
+
+
+def _first_of(line: PlanLine) -> str:
+    """Beginning of a list, for a sheet that has two pages only."""
+    names = [one.repair.title for one in line.in_order]
+    if len(names) <= LISTED_IN_PRINT:
+        return line.sentence
+    return f"{'; '.join(names[:LISTED_IN_PRINT])}; and so on"

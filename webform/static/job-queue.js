@@ -162,7 +162,7 @@ async function goTo(target) {
   }
   target.classList.add("is-now");
   target.setAttribute("aria-current", "step");
-  const parts = target.dataset.kind === "list" ? [".plan-title", ".plan-facts"] : [".plan-title"];
+  const parts = target.dataset.kind === "list" ? [".plan-title", ".plan-listed"] : [".plan-title"];
   const told = parts.map((part) => target.querySelector(part).textContent).join(": ");
   await showStep(target.dataset.step, told);
 }
