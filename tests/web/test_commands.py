@@ -13,6 +13,7 @@ import threading
 import urllib.request
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -55,9 +56,11 @@ def test_next_free_port_is_taken(app: Flask) -> None:
 
 
 def test_demo_holds_a_call_in_every_state(tmp_path: Path) -> None:
-    prepare_demo(tmp_path, reset=False, passwords=CHEAP)
+    afternoon = datetime(2026, 3, 2, 15, 0, tzinfo=UTC)  # shortly after midnight "today" is empty
+    prepare_demo(tmp_path, reset=False, passwords=CHEAP, now=afternoon)
 
-    page = signed_in_visitor(create_app(demo_config(tmp_path), passwords=CHEAP)).open("/")
+    app = create_app(demo_config(tmp_path), passwords=CHEAP, clock=lambda: afternoon)
+    page = signed_in_visitor(app).open("/")
     listed = page.root.all("a", class_="call-line")
     assert len(listed) > len(DEMO_CALLS)
     for status in (

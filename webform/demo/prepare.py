@@ -43,8 +43,12 @@ def demo_config(folder: Path) -> Config:
     )
 
 
-def prepare_demo(folder: Path, *, reset: bool, passwords: Passwords = STRONG) -> None:
+def prepare_demo(
+    folder: Path, *, reset: bool, passwords: Passwords = STRONG, now: datetime | None = None
+) -> None:
     """Make the folder of the demo with its calls, unless it is there already.
+
+    The story is played around ``now``, the present moment if it is left out.
 
     Raises
     ------
@@ -61,7 +65,7 @@ def prepare_demo(folder: Path, *, reset: bool, passwords: Passwords = STRONG) ->
             leftover.unlink()
     is_new = not database_file.exists()
     database = Database.at(database_file)
-    now = datetime.now(UTC)
+    now = now or datetime.now(UTC)
     if not has_people(database):
         add_people(database, now, passwords)
     if is_new:
