@@ -60,6 +60,7 @@ ANSWERS_A_CALL = 12
 VOLUNTEERED_MAX = 2
 SETTLE_SECONDS = 20.0
 TARGET_MS = 150.0
+UNEVEN = (0.5, 1.5)  # pauses between answers, as multiples; people keep no beat
 HEADING = (
     "| what | times | ms, median | ms, 95 % | ms, 99 % | ms, longest |",
     "|---|---|---|---|---|---|",
@@ -189,14 +190,14 @@ class Dispatcher(threading.Thread):
     def run(self) -> None:
         """Work until the time is over."""
         try:
-            time.sleep(self.random.uniform(0.0, self.every))
-            page = self._timed(self.out.others, self._sign_in)
+            time.sleep(self.random.uniform(0.0, 2.0 * self.every))
+            page = self._timed(self.out.others, self.sign_in)
             while time.monotonic() < self.until:
                 page = self._call(page)
         except Exception as error:
             self.out.faults.append(f"{self.name}: {error!r}")
 
-    def _sign_in(self) -> Page:
+    def sign_in(self) -> Page:
         page = self.line.get("/sign-in")
         typed = [("login", f"desk{self.number}"), ("password", PASSWORD)]
         return self.line.send("/sign-in", page.fields("/sign-in") + typed)
@@ -206,7 +207,7 @@ class Dispatcher(threading.Thread):
         place, machine = self.callers.next(self.number, self.calls)
         self.calls += 1
         said = self.callers.said(machine)
-        page = self._timed(self.out.others, lambda: self._open(place, said))
+        page = self._timed(self.out.others, lambda: self.open_call(place, said))
         for _ in range(ANSWERS_A_CALL):
             begun = time.monotonic()
             action = page.path.partition("?")[0].replace("/questions", "/answer")
@@ -221,10 +222,11 @@ class Dispatcher(threading.Thread):
             page = self._timed(self.out.answers, partial(self.line.send, action, fields))
             if not page.path.endswith("/questions"):
                 raise RuntimeError(f"an answer led to {page.path}")
-            time.sleep(max(0.0, begun + self.every - time.monotonic()))
+            pause = self.every * self.random.uniform(*UNEVEN)
+            time.sleep(max(0.0, begun + pause - time.monotonic()))
         return page
 
-    def _open(self, place: int, said: list[str]) -> Page:
+    def open_call(self, place: int, said: list[str]) -> Page:
         page = self.line.get("/calls/new")
         report = [
             ("caller", f"Caller {self.random.randrange(1000)}"),
@@ -288,6 +290,10 @@ def measure(arguments: argparse.Namespace) -> str:
     with tempfile.TemporaryDirectory() as name:
         prepare(Path(name), arguments.dispatchers)
         with serving(Path(name)) as (host, process):
+            first = Dispatcher(host, 0, arguments.every, 0.0, callers, Measured())
+            first.sign_in()
+            for place in range(len(APPLIANCES)):  # a shop has been open for a while
+                first.open_call(place, [])
             begin = time.monotonic() + arguments.settle
             until = begin + 60.0 * arguments.minutes
             team = [
