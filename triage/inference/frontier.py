@@ -272,12 +272,13 @@ def _maximum(state: FloatArray, axis: int, at_most: Sequence[float]) -> FloatArr
     moved = np.moveaxis(state, axis, 0)  # (V, ...)
     maximum = np.empty_like(state)
     raised = np.moveaxis(maximum, axis, 0)
-    below: FloatArray | float = 0.0
-    for place, (before, here) in enumerate(pairwise((0.0, *at_most))):
-        np.multiply(moved[place], here, out=raised[place])
-        if place and here > before:
-            raised[place] += below * (here - before)
-        below = below + moved[place]
+    np.multiply(moved[0], at_most[0], out=raised[0])
+    below = moved[0]
+    for place, (before, here) in enumerate(pairwise(at_most), start=1):
+        if place > 1:
+            below = below + moved[place - 1]
+        np.multiply(below, here - before, out=raised[place])
+        raised[place] += moved[place] if here == 1.0 else moved[place] * here
     return maximum
 
 
