@@ -72,7 +72,7 @@ def demo(data: Path | None, port: int, no_open: bool, reset: bool, as_json: bool
     from webform.demo import demo_config, prepare_demo
 
     folder = data or Path(click.get_app_dir("washer-triage")) / "demo"
-    prepare_demo(folder, reset=reset)
+    prepare_demo(folder, reset=reset, learns=True)
     ports = range(port, min(port + PORTS_TRIED, 65536)) if port else [0]
     _serve(demo_config(folder), LOOPBACK[0], ports, not no_open, as_json)
 

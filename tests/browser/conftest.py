@@ -31,7 +31,7 @@ def browser() -> Iterator[Browser]:
 def demo_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The demo, made once; nobody writes into it."""
     folder = tmp_path_factory.mktemp("demo")
-    prepare_demo(folder, reset=False, passwords=CHEAP)
+    prepare_demo(folder, reset=False, learns=True, passwords=CHEAP)
     return folder
 
 

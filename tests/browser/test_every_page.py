@@ -116,11 +116,11 @@ PAGES: Mapping[str, Sequence[str]] = {
     "learning.overview": ["/learning"],
     "learning.propose": ["/learning/top_load_washer/propose"],
     "learning.scores": ["/learning/scores"],
-    "learning.set_number": [],  # from the page of a number
+    "learning.set_number": ["/learning/top_load_washer/number?number=share:drive_belt.broken"],
     "learning.stock": ["/learning/stock"],
-    "learning.version": ["/learning/top_load_washer/versions/1"],
+    "learning.version": [f"/learning/top_load_washer/versions/{number}" for number in (1, 2)],
     "learning.versions": ["/learning/top_load_washer/versions"],
-    "learning.work": [],  # tests/browser/test_learning.py does some
+    "learning.work": ["/learning/work/1"],
     "networks.around": [
         "/networks/top_load_washer/around",
         "/networks/top_load_washer/around?node=drain_pump",

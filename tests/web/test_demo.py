@@ -20,7 +20,9 @@ from triage.services.customers.records import StoredCustomer, find_customer
 from triage.services.engines import network_choices
 from triage.services.job.day import DayWanted, VisitStanding, technician_day, waiting_jobs
 from triage.services.job.stock import van_stock
+from triage.services.learning.overview import overview
 from triage.services.learning.stored import stored_records
+from triage.services.learning.work import Work, newest_result
 from triage.services.shop.settings import current_front, current_settings
 from webform.demo import DEMO_CALLS, fill, prepare_demo
 from webform.demo.closed_jobs import closed_jobs
@@ -169,6 +171,17 @@ def test_file_of_closed_jobs_fits_the_networks_as_shipped(demo: Database) -> Non
     assert len(read.records) == 300
     people = {name for _, one in read.records for name in (one.taken_by, one.closed_by)}
     assert people <= {person.name for person in DEMO_PEOPLE}
+
+
+def test_demo_that_learns_has_a_version_to_decide_on_and_scores(tmp_path: Path) -> None:
+    prepare_demo(tmp_path, reset=False, learns=True, passwords=CHEAP)
+
+    database = Database.at(tmp_path / "calls.sqlite")
+    waiting = {line.id: line.waiting for line in overview(database, datetime.now(UTC)).networks}
+    scores = newest_result(database, Work.EVALUATE)
+    database.close()
+    assert waiting["top_load_washer"] == (2,)
+    assert scores is not None
 
 
 def test_demo_is_reset_to_what_it_was(tmp_path: Path) -> None:

@@ -11,6 +11,7 @@ from webform.config import DATABASE_FILE, Config
 from webform.demo.calls import DEMO_CALLS
 from webform.demo.closed_jobs import take_in
 from webform.demo.customers import put_names_to_jobs
+from webform.demo.learning import learn
 from webform.demo.playing import Player
 from webform.demo.shop import BY, SHOP, Stamps, set_up_shop
 from webform.demo.week import week
@@ -44,11 +45,17 @@ def demo_config(folder: Path) -> Config:
 
 
 def prepare_demo(
-    folder: Path, *, reset: bool, passwords: Passwords = STRONG, now: datetime | None = None
+    folder: Path,
+    *,
+    reset: bool,
+    learns: bool = False,
+    passwords: Passwords = STRONG,
+    now: datetime | None = None,
 ) -> None:
     """Make the folder of the demo with its calls, unless it is there already.
 
-    The story is played around ``now``, the present moment if it is left out.
+    The story is played around ``now``, the present moment if it is left out. A demo that ``learns``
+    also has a proposed version and scores, which takes as long again.
 
     Raises
     ------
@@ -70,6 +77,8 @@ def prepare_demo(
         add_people(database, now, passwords)
     if is_new:
         fill(database, now, demo_config(folder).time_zone)
+    if is_new and learns:
+        learn(database, now)
     database.close()
 
 

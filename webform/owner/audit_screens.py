@@ -6,6 +6,7 @@ from typing import Any
 
 from flask import url_for
 
+from triage.services.engines import network_choices
 from triage.services.people.audit import Act, Trail
 from webform.formatting import date_and_time
 from webform.owner.people_texts import NOBODY, action_text
@@ -53,9 +54,20 @@ def _line(act: Act) -> ActLine:
         when=date_and_time(act.at),
         who=act.by or NOBODY,
         what=action_text(act.action),
-        subject=act.subject,
-        detail="; ".join(f"{_words(key)}: {_text(value)}" for key, value in act.detail.items()),
+        subject=_subject(act.subject),
+        detail="; ".join(
+            f"{_words(key)}: {_text(value)}"
+            for key, value in act.detail.items()
+            if value not in ("", [], {})
+        ),
     )
+
+
+def _subject(subject: str) -> str:
+    """What an act was on; a version of a network by the title of its appliance."""
+    name, _, version = subject.partition(" ")
+    titles = dict(network_choices())
+    return f"{titles[name]}, version {version}" if name in titles else subject
 
 
 def _words(name: str) -> str:
