@@ -241,6 +241,18 @@ def test_customer_who_calls_again_is_known_and_may_be_a_call_back(windows: Windo
     expect(desk.locator("main .notice")).to_contain_text("May be a call-back")
 
 
+def test_technician_looks_at_tomorrow_and_loads_for_it(windows: Windows) -> None:
+    van = windows.of("Technician", PHONE)
+
+    van.get_by_role("link", name="Day after").click()
+
+    expect(van.locator("h1")).to_contain_text("Tuesday, 03 March")
+    expect(van.locator(".visit-line")).to_contain_text("Maren Oakhill")
+    expect(van.get_by_role("heading", name="Load list")).to_be_visible()
+    van.get_by_role("link", name="Today").click()
+    expect(van.locator("h1")).to_contain_text("Today")
+
+
 def test_call_is_taken_from_signing_in_to_a_visit_without_a_mouse(
     windows: Windows, machine: Machine
 ) -> None:

@@ -74,4 +74,4 @@ def set_up_shop(database: Database, at: datetime, stamps: Stamps) -> tuple[int, 
 
 def _counts(lines: tuple[StockLine, ...]) -> Iterator[tuple[str, int]]:
     for place, line in enumerate(lines, start=1):
-        yield line.id, 0 if place % EMPTY_EVERY == 0 else line.wanted
+        yield line.id, 0 if place % EMPTY_EVERY == 0 else max(1, line.wanted)

@@ -1,8 +1,8 @@
 """Read models of the day of a van, and of the jobs that wait for parts."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime, timedelta
 
 from flask import url_for
 
@@ -61,6 +61,14 @@ class VanLink:
     is_chosen: bool
 
 
+@dataclass(frozen=True, slots=True)
+class DayLink:
+    """Another day of the same van."""
+
+    name: str
+    url: str
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DayScreen:
     """Everything the page of a day shows."""
@@ -72,6 +80,7 @@ class DayScreen:
     van_id: int
     driver: str
     vans: tuple[VanLink, ...]
+    days: tuple[DayLink, ...]
     visits: tuple[VisitShown, ...]
     take: tuple[LoadShown, ...]
     check: tuple[LoadShown, ...]
@@ -107,9 +116,10 @@ def day_screen(found: TechnicianDay, now: datetime) -> DayScreen:
         van_id=van_id,
         driver=found.van.technician if found.van else "",
         vans=tuple(
-            VanLink(van.name, url_for("jobsheet.day", van=van.id), van.id == van_id)
+            VanLink(van.name, _day_url(found.day, van.id, local.date()), van.id == van_id)
             for van in found.vans
         ),
+        days=tuple(_other_days(found.day, van_id, local.date())),
         visits=tuple(_visit(place, one) for place, one in enumerate(found.visits, start=1)),
         take=tuple(_load(one, found) for one in (load.take if load else ())),
         check=tuple(_load(one, found) for one in (load.check if load else ())),
@@ -118,6 +128,20 @@ def day_screen(found: TechnicianDay, now: datetime) -> DayScreen:
         keep=_keep(found),
         stock_url=url_for("jobsheet.van_stock", van_id=van_id) if van_id else "",
     )
+
+
+def _other_days(day: date, van_id: int, today: date) -> Iterator[DayLink]:
+    one = timedelta(days=1)
+    yield DayLink(texts.DAY_BEFORE, _day_url(day - one, van_id, today))
+    yield DayLink(texts.DAY_AFTER, _day_url(day + one, van_id, today))
+    if day != today:
+        yield DayLink(texts.TODAY, _day_url(today, van_id, today))
+
+
+def _day_url(day: date, van_id: int, today: date) -> str:
+    """Address of a van's day; today's stays today's when it is opened tomorrow."""
+    on = None if day == today else day.isoformat()
+    return url_for("jobsheet.day", van=van_id or None, on=on)
 
 
 def waiting_screen(found: Iterable[WaitingJob]) -> tuple[WaitingShown, ...]:
