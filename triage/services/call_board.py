@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
+from threading import Lock
 
 from triage.inference.engine import Engine
 from triage.inference.evidence import Evidence
@@ -24,6 +25,7 @@ QUESTIONS_SHOWN = 8
 CAUSES_SHOWN = 8
 RANKINGS_KEPT = 256
 PLANS_KEPT = 64
+TURN_TO_RANK = Lock()
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,9 +185,19 @@ def warm_up(settings: ShopSettings = DEFAULT_SETTINGS) -> None:
         _ranking(engine_for(name, settings), Evidence(), settings)
 
 
-@lru_cache(maxsize=RANKINGS_KEPT)
 def _ranking(engine: Engine, evidence: Evidence, settings: ShopSettings) -> Ranking:
-    """Ranking as the page of a call shows it; choosing another question asks for the same again."""
+    """Ranking as the page of a call shows it, one at a time.
+
+    Threads that compute at once take the interpreter from each other at every step and become
+    several times slower; those that wait for their turn lose next to nothing.
+    """
+    with TURN_TO_RANK:
+        return _ranked(engine, evidence, settings)
+
+
+@lru_cache(maxsize=RANKINGS_KEPT)
+def _ranked(engine: Engine, evidence: Evidence, settings: ShopSettings) -> Ranking:
+    """Ranking, kept: choosing another question asks for the same again."""
     return rank(
         engine,
         evidence,
