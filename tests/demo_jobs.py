@@ -17,7 +17,7 @@ import numpy as np
 from triage.inference.engine import Engine
 from triage.inference.evidence import Evidence, Finding
 from triage.network.values import ComponentKind, FaultNetwork, Repair, RepairBy
-from triage.planning.shop import ShopSettings
+from triage.planning.shop.settings import ShopSettings
 from triage.services.closing.amounts import amounts, minor_of_minutes
 from triage.services.closing.proposal import price_of_part
 from triage.services.closing.values import (
@@ -28,13 +28,13 @@ from triage.services.closing.values import (
     PartUsed,
     Promised,
 )
-from triage.services.engines import engine_for
 from triage.services.job.events import Verified
 from triage.services.learning.job_file import jobs_as_text
 from triage.services.learning.records import JobRecord
+from triage.services.networks.engines import engine_for
+from triage.services.plan.visit import first_visit_plan
+from triage.services.settings.shop_front import ShopFront
 from triage.services.shop.settings import check_text
-from triage.services.shop_front import ShopFront
-from triage.services.visit import first_visit_plan
 from triage.simulation.disturbance import Disturbance, disturbed
 from triage.simulation.draws import Draws
 from triage.simulation.jobs import Call, play_job, take_call

@@ -11,8 +11,8 @@ if typing.TYPE_CHECKING:
     from triage.inference.evidence import Evidence, Finding, RepairDone
     from triage.network.catalogue import load_network, network_names
     from triage.network.values import FaultNetwork
-    from triage.planning.costs import CostModel
-    from triage.planning.visit_plan import VisitPlan, first_visit_plan
+    from triage.planning.shop.costs import CostModel
+    from triage.planning.visit.plan import VisitPlan, first_visit_plan
 
 __all__ = [
     "Assessment",
@@ -30,14 +30,14 @@ __all__ = [
 
 _HOME = {
     "Assessment": "triage.inference.engine",
-    "CostModel": "triage.planning.costs",
+    "CostModel": "triage.planning.shop.costs",
     "Engine": "triage.inference.engine",
     "Evidence": "triage.inference.evidence",
     "FaultNetwork": "triage.network.values",
     "Finding": "triage.inference.evidence",
     "RepairDone": "triage.inference.evidence",
-    "VisitPlan": "triage.planning.visit_plan",
-    "first_visit_plan": "triage.planning.visit_plan",
+    "VisitPlan": "triage.planning.visit.plan",
+    "first_visit_plan": "triage.planning.visit.plan",
     "load_network": "triage.network.catalogue",
     "network_names": "triage.network.catalogue",
 }

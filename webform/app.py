@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 from flask import Flask
 from flask_wtf import CSRFProtect
 
-from triage.services.calls import Database
+from triage.services.calls.calls import Database
 from triage.services.people.passwords import STRONG, Passwords
 from webform import (
     api,

@@ -11,7 +11,7 @@ import click
 from triage.errors import TriageError
 
 if TYPE_CHECKING:
-    from triage.services.calls import Database
+    from triage.services.calls.calls import Database
     from webform.config import Config
 
 EMPTY: Mapping[str, str] = {}
@@ -64,7 +64,7 @@ def database_of(data: Path) -> Iterator["Database"]:
     ------
     ConfigError, NoDataError
     """
-    from triage.services.calls import Database
+    from triage.services.calls.calls import Database
     from webform.config import DATABASE_FILE
 
     config = config_of(data)

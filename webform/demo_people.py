@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from triage.services.calls import Database
+from triage.services.calls.calls import Database
 from triage.services.people.accounts import PROGRAM, add_person_with_password
 from triage.services.people.audit import Stamp
 from triage.services.people.passwords import STRONG, Passwords

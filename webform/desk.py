@@ -6,15 +6,15 @@ from datetime import datetime, timedelta, tzinfo
 
 from flask import current_app
 
-from triage.planning.shop import ShopSettings
-from triage.services.booking.hours import DeskSettings
+from triage.planning.shop.settings import ShopSettings
 from triage.services.booking.in_force import desk_settings_of
-from triage.services.calls import Database, Entry, Submission
+from triage.services.calls.calls import Database, Entry, Submission
 from triage.services.people.audit import Stamp
 from triage.services.people.passwords import Passwords
 from triage.services.people.roles import Person
+from triage.services.settings.hours import DeskSettings
+from triage.services.settings.shop_front import ShopFront
 from triage.services.shop.settings import current_front, current_settings
-from triage.services.shop_front import ShopFront
 from webform.session import at_work
 
 EXTENSION = "triage.desk"

@@ -5,7 +5,7 @@ from datetime import datetime
 from flask import Flask
 
 from triage.services import wording
-from triage.services.shop_front import day_as_written, short_day_as_written
+from triage.services.settings.shop_front import day_as_written, short_day_as_written
 from triage.services.wording import money as money
 from triage.services.wording import money_range as money_range
 from webform.desk import desk

@@ -14,7 +14,7 @@ from wtforms import Field, Form, HiddenField
 from wtforms.validators import Regexp, StopValidation, ValidationError
 
 from triage.errors import TriageError
-from triage.services.calls import Entry, Submission
+from triage.services.calls.calls import Entry, Submission
 from webform.desk import desk
 from webform.errors import IncompletePageError
 

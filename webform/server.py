@@ -14,8 +14,8 @@ from flask import Flask
 from waitress.server import create_server
 
 from triage.errors import TriageError
-from triage.planning.shop import ShopSettings
-from triage.services.call_board import warm_up
+from triage.planning.shop.settings import ShopSettings
+from triage.services.calls.board import warm_up
 
 THREADS = 8  # a request holds a thread for some tens of milliseconds
 PORT_MAX = 65535

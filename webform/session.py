@@ -10,7 +10,7 @@ from datetime import timedelta
 from flask import Flask, g, session
 from flask_login import LoginManager, UserMixin, current_user, login_user, logout_user
 
-from triage.services.calls import Database
+from triage.services.calls.calls import Database
 from triage.services.people.accounts import Account, account_of_session
 from triage.services.people.roles import Person
 

@@ -25,11 +25,11 @@ from tests.benchmarks.page import write_between
 from triage.inference.engine import Engine
 from triage.inference.evidence import Evidence
 from triage.network.catalogue import load_network, network_names
-from triage.planning.costs import DEFAULT_COSTS
-from triage.planning.site_problem import site_problem
-from triage.planning.visit_policy import VisitPolicy
-from triage.services.branching_plan import branching_plan
-from triage.services.next_step import next_step
+from triage.planning.policy.visit import VisitPolicy
+from triage.planning.problem.site import site_problem
+from triage.planning.shop.costs import DEFAULT_COSTS
+from triage.services.plan.branching import branching_plan
+from triage.services.plan.next_step import next_step
 
 Result = TypeVar("Result")
 FINDINGS = (0, 3, 8)

@@ -23,11 +23,11 @@ from tests.benchmarks.page import write_between
 from triage.inference.engine import Engine
 from triage.inference.evidence import Evidence
 from triage.network.catalogue import load_network, network_names
-from triage.planning.costs import DEFAULT_COSTS
-from triage.planning.plan_value import PlanValue
-from triage.planning.site_policy import Action
-from triage.planning.site_problem import site_problem
-from triage.planning.visit_policy import VisitPolicy
+from triage.planning.policy.site import Action
+from triage.planning.policy.visit import VisitPolicy
+from triage.planning.problem.site import site_problem
+from triage.planning.shop.costs import DEFAULT_COSTS
+from triage.planning.visit.value import PlanValue
 
 SHARES = (3e-3, 1e-3, 3e-4, 1e-4)
 FINDINGS = (0, 2, 3, 4, 6, 8)

@@ -21,9 +21,9 @@ from itertools import count, islice, product
 from tests.benchmarks.page import write_between
 from triage.inference.engine import Engine
 from triage.network.catalogue import load_network, network_names
-from triage.planning.costs import DEFAULT_COSTS
-from triage.planning.site_problem import ROWS_MAX, site_problem
-from triage.planning.visit_policy import VisitPolicy
+from triage.planning.policy.visit import VisitPolicy
+from triage.planning.problem.site import ROWS_MAX, site_problem
+from triage.planning.shop.costs import DEFAULT_COSTS
 from triage.services.simulation import QUESTIONS, simulate
 from triage.simulation import site_view
 from triage.simulation.draws import Draws

@@ -36,8 +36,8 @@ from urllib.parse import urlencode, urlsplit
 import numpy as np
 
 from tests.benchmarks.page import write_between
-from triage.services.calls import Database
-from triage.services.engines import engine_for
+from triage.services.calls.calls import Database
+from triage.services.networks.engines import engine_for
 from triage.services.people.accounts import PROGRAM, add_person_with_password
 from triage.services.people.audit import Stamp
 from triage.services.people.passwords import Passwords

@@ -4,7 +4,8 @@
 
 Every rule meets the same machines, asks in the same order and stops at another question; then the
 job is played to its end by the program's policy. A minute on the phone grows dearer as the caller
-tires (``triage.planning.phone.patience``). With --write the table goes into docs/policies.md.
+tires (``triage.planning.policy.phone.patience``). With --write the table goes into
+docs/policies.md.
 """
 
 import os
@@ -21,9 +22,9 @@ import numpy as np
 from tests.benchmarks.page import write_between
 from triage.inference.engine import Engine
 from triage.network.catalogue import load_network, network_names
-from triage.planning.costs import CostModel
-from triage.planning.phone import QuestionValue, patience, phone_advice
-from triage.planning.shop import DEFAULT_SETTINGS
+from triage.planning.policy.phone import QuestionValue, patience, phone_advice
+from triage.planning.shop.costs import CostModel
+from triage.planning.shop.settings import DEFAULT_SETTINGS
 from triage.simulation.draws import Draws
 from triage.simulation.jobs import Call, calls_question_by_question, play_job, with_caller_steps
 from triage.simulation.machines import MachineSource

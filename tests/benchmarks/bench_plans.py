@@ -24,8 +24,8 @@ from tests.benchmarks.page import write_between
 from triage.inference.engine import Engine
 from triage.network.catalogue import load_network, network_names
 from triage.network.values import OnVan
-from triage.planning.shop import DEFAULT_SETTINGS
-from triage.planning.visit_plan import VisitPlan, first_visit_plan
+from triage.planning.shop.settings import DEFAULT_SETTINGS
+from triage.planning.visit.plan import VisitPlan, first_visit_plan
 from triage.services.simulation import QUESTIONS
 from triage.simulation.draws import Draws
 from triage.simulation.jobs import Call, play_job, take_call

@@ -23,11 +23,11 @@ import numpy as np
 
 from tests.benchmarks.page import DOCS, write_between
 from tests.benchmarks.policy_picture import picture
-from triage.planning.lookahead import TwoStep
-from triage.planning.optimum import Optimum
-from triage.planning.problem import Belief, TroubleshootingProblem
-from triage.planning.site_policy import Action, BasePolicy, Policy, Rollout, policy_cost
-from triage.planning.visit_policy import VisitPolicy
+from triage.planning.policy.lookahead import TwoStep
+from triage.planning.policy.optimum import Optimum
+from triage.planning.policy.site import Action, BasePolicy, Policy, Rollout, policy_cost
+from triage.planning.policy.visit import VisitPolicy
+from triage.planning.problem.arrays import Belief, TroubleshootingProblem
 from triage.simulation.policies import (
     FixedSequence,
     GainToThreshold,

@@ -16,7 +16,7 @@ from playwright.sync_api import Page
 
 from tests.browser.shop import CHEAP, DESKTOP, PHONE, chromium, cookies_of, serving
 from tests.browser.test_every_page import CALLS_BACK, DONE, NEXT, REPAIRED, UNDER_WAY
-from triage.services.calls import Database
+from triage.services.calls.calls import Database
 from triage.services.people.roles import Role
 from webform.app import create_app
 from webform.config import Config

@@ -7,7 +7,7 @@ from flask import Flask
 
 from tests.browser.shop import CHEAP
 from tests.web.technician import SIGNS, booked_call, booked_visit, van_of
-from triage.services.calls import Database
+from triage.services.calls.calls import Database
 from webform.app import create_app
 from webform.demo import demo_config
 from webform.demo_people import add_people

@@ -9,8 +9,8 @@ from playwright.sync_api import expect
 from tests.browser.axe import axe_findings
 from tests.browser.conftest import OpenPage
 from tests.browser.shop import DESKTOP, PHONE
-from tests.triage.playing_jobs import customer, repaired
-from triage.services.calls import Database
+from tests.triage.job.playing_jobs import customer, repaired
+from triage.services.calls.calls import Database
 from triage.services.people.audit import Stamp
 from triage.services.shop.plates import add_number, add_recall
 from webform.desk import EXTENSION

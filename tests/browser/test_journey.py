@@ -15,7 +15,7 @@ from tests.browser.conftest import EXPECTED
 from tests.browser.shop import CHEAP, DESKTOP, PHONE, serving
 from tests.browser.test_call import tab_to
 from triage.network.catalogue import load_network
-from triage.services.calls import Database
+from triage.services.calls.calls import Database
 from triage.simulation.draws import Draws
 from triage.simulation.machines import Machine
 from webform.app import create_app

@@ -10,8 +10,8 @@ from playwright.sync_api import expect
 from tests.browser.axe import axe_findings
 from tests.browser.conftest import OpenPage
 from tests.browser.shop import DESKTOP, PHONE
-from tests.triage.learning_shop import made_up_jobs, take_in
-from triage.services.calls import Entry, Submission
+from tests.triage.learning.learning_shop import made_up_jobs, take_in
+from triage.services.calls.calls import Entry, Submission
 from triage.services.learning.files import send_file
 from triage.services.learning.job_file import jobs_as_text
 from triage.services.learning.work import Work, ask_for, work_off

@@ -11,7 +11,7 @@ from playwright.sync_api import Page, expect
 from tests.browser.conftest import OpenPage
 from tests.browser.shop import PHONE
 from tests.browser.site import add_day, database_of, shop_of_the_day
-from triage.services.call_events import FindingMade
+from triage.services.call_log.events import FindingMade
 from triage.services.job.sheet import find_job
 
 pytestmark = pytest.mark.browser

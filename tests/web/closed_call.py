@@ -2,15 +2,15 @@
 
 from datetime import timedelta
 
-from tests.triage.playing_jobs import entry, repaired
+from tests.triage.job.playing_jobs import entry, repaired
 from tests.web.conftest import NINE
-from triage.planning.shop import DEFAULT_SETTINGS
-from triage.services.calls import Database
+from triage.planning.shop.settings import DEFAULT_SETTINGS
+from triage.services.calls.calls import Database
 from triage.services.closing.close import close_job
 from triage.services.closing.draft import closing_draft
-from triage.services.settings_text import settings_as_yaml
+from triage.services.settings.shop_front import DEFAULT_FRONT
+from triage.services.settings.text import settings_as_yaml
 from triage.services.shop.settings import save_settings
-from triage.services.shop_front import DEFAULT_FRONT
 
 LONG_AGO = NINE - timedelta(days=40)
 

@@ -3,7 +3,7 @@
 from datetime import UTC, datetime, timedelta
 
 from triage.services.booking.vans import find_vans
-from triage.services.calls import Database
+from triage.services.calls.calls import Database
 from triage.store.customers import CustomerDraft, MachineDraft, add_customer, add_machine
 from triage.store.visits import VisitDraft, add_van, add_visit
 

@@ -9,7 +9,7 @@ from werkzeug.test import TestResponse
 
 from tests.web.conftest import CHEAP, NAMES, NINE
 from triage.services.booking.vans import VanEntered, add_van
-from triage.services.calls import Entry, Submission
+from triage.services.calls.calls import Entry, Submission
 from triage.services.people.accounts import add_person_with_password, find_people
 from triage.services.people.audit import Stamp
 from triage.services.people.roles import Person, Role

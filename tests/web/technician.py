@@ -2,9 +2,8 @@
 
 from datetime import UTC, datetime, timedelta
 
-from triage.services.call_events import CallOutcome
-from triage.services.call_intake import safety_check
-from triage.services.calls import (
+from triage.services.call_log.events import CallOutcome
+from triage.services.calls.calls import (
     CallReport,
     Database,
     Entry,
@@ -15,6 +14,7 @@ from triage.services.calls import (
     find_call,
     open_call,
 )
+from triage.services.calls.intake import safety_check
 from triage.store.customers import CustomerDraft, MachineDraft, add_customer, add_machine, link_call
 from triage.store.people import users_named
 from triage.store.visits import VisitDraft, add_van, add_visit

@@ -8,7 +8,7 @@ from flask import Flask
 
 from tests.web.conftest import NINE, VisitorAs
 from tests.web.program import STAMP, Program, opened, program, token_of
-from triage.services.calls import find_call
+from triage.services.calls.calls import find_call
 from triage.services.people.roles import Role
 from triage.services.people.tokens import find_tokens, revoke_token
 from webform.access import ACCESS, OPEN

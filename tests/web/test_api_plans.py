@@ -9,7 +9,7 @@ from pydantic import BaseModel
 
 from tests.web.conftest import NINE
 from tests.web.program import WASHER, program, safe
-from triage.services.calls import find_calls
+from triage.services.calls.calls import find_calls
 from webform.api.models.appliances import Observations
 from webform.api.models.plans import BranchesTold, NextStepTold, PlanTold, RankingTold
 from webform.desk import EXTENSION

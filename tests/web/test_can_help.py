@@ -5,12 +5,12 @@ from datetime import timedelta
 import pytest
 from flask import Flask
 
-from tests.triage.test_customers import closed
+from tests.triage.desk.test_customers import closed
 from tests.web.conftest import NINE, VisitorAs
 from tests.web.page import Page, Visitor
 from tests.web.taking_calls import begin, flags, to_questions
 from triage.services.booking.in_force import desk_settings_of
-from triage.services.calls import Database, find_call
+from triage.services.calls.calls import Database, find_call
 from triage.services.people.audit import Stamp
 from triage.store.shop import StoredSettings, add_settings
 from webform.desk import EXTENSION

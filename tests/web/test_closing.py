@@ -5,11 +5,11 @@ from datetime import timedelta
 import pytest
 from flask import Flask
 
-from tests.triage.playing_jobs import OBJECT, PUMP, customer, phoned, repaired
+from tests.triage.job.playing_jobs import OBJECT, PUMP, customer, phoned, repaired
 from tests.web.conftest import NINE, VisitorAs
 from tests.web.page import Page, Visitor
-from triage.services.call_events import CallOutcome
-from triage.services.calls import Database, find_call
+from triage.services.call_log.events import CallOutcome
+from triage.services.calls.calls import Database, find_call
 from triage.store.closings import ClosingData, find_closing
 from webform.desk import EXTENSION
 

@@ -12,17 +12,17 @@ from tests.web.conftest import CHEAP
 from triage.errors import UnknownCustomerError
 from triage.services.booking.vans import find_vans
 from triage.services.call_lists import CallPlace, ListedCall, desk_calls
-from triage.services.calls import CallReport, Database, Entry, Submission, open_call
+from triage.services.calls.calls import CallReport, Database, Entry, Submission, open_call
 from triage.services.closing.closed import ClosedLine, ClosingFilter, closed_page
 from triage.services.closing.values import ClosingOutcome
 from triage.services.customers.history import history_of
 from triage.services.customers.records import StoredCustomer, find_customer
-from triage.services.engines import network_choices
 from triage.services.job.day import DayWanted, VisitStanding, technician_day, waiting_jobs
 from triage.services.job.stock import van_stock
 from triage.services.learning.overview import overview
 from triage.services.learning.stored import stored_records
 from triage.services.learning.work import Work, newest_result
+from triage.services.networks.engines import network_choices
 from triage.services.shop.settings import current_front, current_settings
 from webform.demo import DEMO_CALLS, fill, prepare_demo
 from webform.demo.closed_jobs import closed_jobs

@@ -18,7 +18,7 @@ from tests.web.taking_calls import (
     to_questions,
     to_signs,
 )
-from triage.services.engines import network_choices
+from triage.services.networks.engines import network_choices
 
 
 def test_call_list_without_calls_leads_to_a_new_one(visitor: Visitor) -> None:

@@ -7,7 +7,7 @@ from tests.web.conftest import VisitorAs
 from tests.web.page import Visitor
 from tests.web.sheet_forms import enter, form_of, take_step
 from tests.web.technician import booked_call, booked_visit, van_of
-from triage.services.calls import Database
+from triage.services.calls.calls import Database
 from triage.services.job.events import RepairDone, Verified
 from triage.services.job.sheet import find_job
 from webform.desk import EXTENSION

@@ -10,12 +10,12 @@ from PIL import Image
 from werkzeug.datastructures import FileStorage
 from werkzeug.test import encode_multipart
 
-from tests.triage.test_job_photos import SECRET, a_photo, tagged_photo
+from tests.triage.job.test_job_photos import SECRET, a_photo, tagged_photo
 from tests.web.conftest import VisitorAs
 from tests.web.page import Visitor
 from tests.web.sheet_forms import enter, take_step
 from tests.web.technician import booked_call, booked_visit, van_of
-from triage.services.calls import Database
+from triage.services.calls.calls import Database
 from triage.services.job.photos import PHOTO_MAX_BYTES
 from triage.services.job.sheet import find_job
 from webform.desk import EXTENSION

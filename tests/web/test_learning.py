@@ -6,11 +6,11 @@ from collections.abc import Iterator
 import pytest
 from flask import Flask
 
-from tests.triage.learning_shop import made_up_jobs
+from tests.triage.learning.learning_shop import made_up_jobs
 from tests.web.conftest import VisitorAs
 from tests.web.page import Page, Visitor
 from triage.services.learning.job_file import jobs_as_text
-from triage.services.networks_in_use import network_in_use
+from triage.services.networks.in_use import network_in_use
 from webform.access import ACCESS
 from webform.desk import EXTENSION
 from webform.learning.worker import wait_for_all

@@ -8,12 +8,12 @@ from datetime import timedelta
 import pytest
 from flask import Flask
 
-from tests.triage.playing_jobs import customer, phoned, repaired
+from tests.triage.job.playing_jobs import customer, phoned, repaired
 from tests.web.conftest import NINE, VisitorAs
 from tests.web.desk_records import put_on_record
 from tests.web.page import Page, Visitor
-from triage.services.call_events import CallOutcome
-from triage.services.calls import Database
+from triage.services.call_log.events import CallOutcome
+from triage.services.calls.calls import Database
 from triage.store.tables.visits import VisitRow
 from webform.desk import EXTENSION
 

@@ -3,13 +3,13 @@
 import pytest
 from flask import Flask
 
-from tests.triage.playing_jobs import customer, phoned
+from tests.triage.job.playing_jobs import customer, phoned
 from tests.web.page import Page, Visitor
-from triage.services.call_events import CallOutcome
-from triage.services.calls import Database
-from triage.services.settings_data import check_whole, settings_data, text_with, value_at
+from triage.services.call_log.events import CallOutcome
+from triage.services.calls.calls import Database
+from triage.services.settings.shop_front import Taxed
 from triage.services.shop.settings import current_front, current_settings, settings_history
-from triage.services.shop_front import Taxed
+from triage.services.shop.settings_data import check_whole, settings_data, text_with, value_at
 from webform.desk import EXTENSION
 
 

@@ -4,7 +4,7 @@ import pytest
 
 from tests.web.page import Page, Visitor
 from tests.web.taking_calls import answer_safety, begin
-from triage.services.scope import OTHER_KINDS
+from triage.services.networks.scope import OTHER_KINDS
 
 KINDS = list(OTHER_KINDS)
 

@@ -13,7 +13,7 @@ from tests.web.desk_records import put_on_record
 from tests.web.page import Visitor
 from tests.web.taking_calls import answer_number, begin, to_questions
 from tests.web.technician import van_of
-from triage.services.calls import Database, Entry, Submission, find_call, find_calls
+from triage.services.calls.calls import Database, Entry, Submission, find_call, find_calls
 from triage.services.learning.files import send_file
 from webform.desk import EXTENSION
 

@@ -28,7 +28,7 @@ from triage.cli.ranking_text import cause_lines, warning_lines, why_lines
 from triage.cli.settings import engine_and_settings, settings_option
 from triage.inference.evidence import DONT_KNOW
 from triage.network.values import Observation, SafetyFlag
-from triage.services.ranking import NextObservation, Ranking
+from triage.services.plan.ranking import NextObservation, Ranking
 from triage.trade.words import match_words
 
 UNDO, STOP, WHY, UNKNOWN = "u", "q", "w", "?"

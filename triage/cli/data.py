@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 if TYPE_CHECKING:
-    from triage.services.calls import Database
+    from triage.services.calls.calls import Database
 
 DATABASE_FILE = "calls.sqlite"  # as the web form names it; a test compares the two
 BY_COMMAND = "command line"
@@ -38,7 +38,9 @@ def by_option(command: Command) -> Command:
 @contextmanager
 def database_in(folder: Path) -> "Iterator[Database]":
     """Database in a data folder, closed at the end; an empty folder gets one."""
-    from triage.services.calls import Database  # the database takes a third of a second to load
+    from triage.services.calls.calls import (
+        Database,  # the database takes a third of a second to load
+    )
 
     database = Database.at(folder / DATABASE_FILE)
     try:

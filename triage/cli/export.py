@@ -16,7 +16,7 @@ from triage.inference.engine import Engine
 from triage.inference.export import export_network, write_bif, write_xmlbif
 from triage.network.dump import dump_network
 from triage.network.schema import schema_text
-from triage.services.engines import engine_for
+from triage.services.networks.engines import engine_for
 
 
 def _bif(engine: Engine, path: Path) -> None:

@@ -13,9 +13,9 @@ from triage.inference.engine import Engine
 from triage.inference.evidence import Evidence, Finding
 from triage.network.values import VOLUNTEERED, Observation, SafetyFlag
 from triage.planning.safety import SafetyState, SafetyVerdict
-from triage.planning.shop import DEFAULT_SETTINGS, ShopSettings
-from triage.services.ranking import NextObservation, Ranking, rank, ranking_as_json
-from triage.services.visit import VisitPlan, first_visit_plan, plan_as_json
+from triage.planning.shop.settings import DEFAULT_SETTINGS, ShopSettings
+from triage.services.plan.ranking import NextObservation, Ranking, rank, ranking_as_json
+from triage.services.plan.visit import VisitPlan, first_visit_plan, plan_as_json
 
 CAUSES_SHOWN = 5
 

@@ -11,9 +11,9 @@ from triage.cli.mistakes import UserMistake
 from triage.cli.output import json_option, network_argument, write_json
 from triage.cli.settings import plate_option, settings_option
 from triage.inference.evidence import parse_findings
-from triage.services.engines import engine_for
-from triage.services.load import VisitRequest, load_as_json, load_list
-from triage.services.settings import settings_at
+from triage.services.networks.engines import engine_for
+from triage.services.plan.load import VisitRequest, load_as_json, load_list
+from triage.services.settings.reading import settings_at
 
 PLATE = "plate"
 

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from triage.cli.output import heading, table, wrapped
-from triage.services.load import FrontierPoint, LoadEntry, LoadList
+from triage.services.plan.load import FrontierPoint, LoadEntry, LoadList
 from triage.services.wording import percent
 
 MINOR_UNITS = 100  # per unit of currency, as in the network files

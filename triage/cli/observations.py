@@ -6,7 +6,7 @@ from triage.cli.output import json_option, minutes_text, network_argument, wrapp
 from triage.errors import nearest
 from triage.network.catalogue import load_network
 from triage.network.values import Channel, FaultNetwork, Observation
-from triage.services.observations import observation_as_json
+from triage.services.networks.observations import observation_as_json
 
 CHANNEL_NAMES = {
     Channel.CALLER: "caller",

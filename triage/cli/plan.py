@@ -10,12 +10,12 @@ from triage.cli.output import json_option, network_argument, write_json
 from triage.cli.plan_text import branching_lines, plan_lines
 from triage.cli.settings import engine_and_settings, plate_option, settings_option
 from triage.inference.engine import Engine
-from triage.planning.shop import ShopSettings
-from triage.services.branching_plan import branching_plan, branching_plan_as_json
-from triage.services.plan_drawing import draw_branching_plan
-from triage.services.vans import loaded_van
-from triage.services.visit import first_visit_plan, plan_as_json
-from triage.services.visit_offer import offer_as_json, visit_offer
+from triage.planning.shop.settings import ShopSettings
+from triage.services.plan.branching import branching_plan, branching_plan_as_json
+from triage.services.plan.drawing import draw_branching_plan
+from triage.services.plan.offer import offer_as_json, visit_offer
+from triage.services.plan.vans import loaded_van
+from triage.services.plan.visit import first_visit_plan, plan_as_json
 
 
 @click.command(cls=EventsCommand)

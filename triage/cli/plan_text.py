@@ -3,10 +3,10 @@
 from collections.abc import Iterable
 
 from triage.cli.output import heading, minutes_text, table, wrapped
-from triage.services.branching_plan import BranchingPlan, LineKind, PlanLine
-from triage.services.plan_lists import CHECK_RULE, GO_ON
-from triage.services.visit import PartToLoad, PlannedStep, VisitPlan
-from triage.services.visit_offer import visit_offer
+from triage.services.plan.branching import BranchingPlan, LineKind, PlanLine
+from triage.services.plan.lists import CHECK_RULE, GO_ON
+from triage.services.plan.offer import visit_offer
+from triage.services.plan.visit import PartToLoad, PlannedStep, VisitPlan
 from triage.services.wording import MINOR_UNITS, money_range, percent
 
 

@@ -8,7 +8,7 @@ from triage.cli.events import EventsCommand, event_options, typed_evidence
 from triage.cli.output import json_option, network_argument, write_json
 from triage.cli.ranking_text import ranking_lines
 from triage.cli.settings import engine_and_settings, settings_option
-from triage.services import ranking as service
+from triage.services.plan import ranking as service
 
 
 @click.command(cls=EventsCommand)

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from triage.cli.output import bar, heading, minutes_text, table, wrapped
-from triage.services.ranking import NextObservation, RankedCause, Ranking
+from triage.services.plan.ranking import NextObservation, RankedCause, Ranking
 from triage.services.wording import percent
 
 

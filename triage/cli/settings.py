@@ -12,10 +12,10 @@ from triage.inference.engine import Engine
 from triage.network.catalogue import load_network
 from triage.network.shipped import shown_path
 from triage.network.values import FaultNetwork
-from triage.planning.shop import ShopSettings
-from triage.services.engines import engine_for, engine_under
-from triage.services.settings import check_settings, settings_at
-from triage.services.settings_text import settings_as_json, settings_as_yaml
+from triage.planning.shop.settings import ShopSettings
+from triage.services.networks.engines import engine_for, engine_under
+from triage.services.settings.reading import check_settings, settings_at
+from triage.services.settings.text import settings_as_json, settings_as_yaml
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -92,7 +92,7 @@ def _text(file: Path | None, shown: ShopSettings, networks: Sequence[FaultNetwor
     if file is None:
         return settings_as_yaml(shown)
     # Here, not at the top: other commands take settings and need neither booking nor the store.
-    from triage.services.settings_data import file_as_yaml
+    from triage.services.shop.settings_data import file_as_yaml
 
     return file_as_yaml(file, networks)
 

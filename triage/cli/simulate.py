@@ -5,7 +5,7 @@ import click
 from triage.cli.output import json_option, network_argument, write_json
 from triage.cli.simulation_text import study_lines
 from triage.services import simulation as service
-from triage.services.engines import engine_for
+from triage.services.networks.engines import engine_for
 
 
 @click.command()

@@ -13,7 +13,7 @@ from triage.cli.output import json_option, write_json
 from triage.network.catalogue import load_network, network_names
 
 if TYPE_CHECKING:
-    from triage.services.calls import Database
+    from triage.services.calls.calls import Database
 
 LIST, SHOW, TEXT = "list", "show", "text"
 DECISIONS = ("approve", "reject", "use")

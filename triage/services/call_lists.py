@@ -10,10 +10,10 @@ from datetime import datetime
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
-from triage.services.call_events import CallOutcome
-from triage.services.call_state import CallState
-from triage.services.customers.folding import folded
+from triage.services.call_log.events import CallOutcome
+from triage.services.call_log.state import CallState
 from triage.services.customers.phones import digits_searched
+from triage.services.folding import folded
 from triage.services.job.events import PartArrived, PartOrdered
 from triage.store.calls import StoredCall, call_names, calls_in_work, read_calls
 from triage.store.customers import StoredCustomer, customers_of_calls, find_customers

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from triage.inference.engine import Engine
-from triage.planning.costs import DEFAULT_COSTS, CostModel
+from triage.planning.shop.costs import DEFAULT_COSTS, CostModel
 from triage.simulation.disturbance import Disturbance
 from triage.simulation.site_policies import SitePolicyName
 from triage.simulation.study import Estimate, Plan, PolicyResult, Study, study

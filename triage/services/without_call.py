@@ -13,16 +13,16 @@ from triage.inference.engine import Engine
 from triage.inference.evidence import Evidence, Finding, RepairDone, parse_finding
 from triage.network.values import NetworkIndex
 from triage.planning.safety import SafetyState, SafetyVerdict
-from triage.planning.shop import ShopSettings
-from triage.services.appliances import repaired
-from triage.services.branching_plan import branching_plan, branching_plan_as_json
-from triage.services.call_change import REASONS
-from triage.services.networks_in_use import engine_in_use
-from triage.services.next_step import next_step, next_step_as_json
-from triage.services.ranking import rank, ranking_as_json
-from triage.services.vans import before_the_visit, loaded_van
-from triage.services.visit import first_visit_plan, plan_as_json
-from triage.services.visit_offer import offer_as_json, visit_offer
+from triage.planning.shop.settings import ShopSettings
+from triage.services.call_log.change import REASONS
+from triage.services.networks.appliances import repaired
+from triage.services.networks.in_use import engine_in_use
+from triage.services.plan.branching import branching_plan, branching_plan_as_json
+from triage.services.plan.next_step import next_step, next_step_as_json
+from triage.services.plan.offer import offer_as_json, visit_offer
+from triage.services.plan.ranking import rank, ranking_as_json
+from triage.services.plan.vans import before_the_visit, loaded_van
+from triage.services.plan.visit import first_visit_plan, plan_as_json
 from triage.store.database import Database
 
 NO_CALL = "none"  # in the message of what is refused

@@ -17,8 +17,8 @@ from dataclasses import dataclass, replace
 from triage.inference.engine import Engine
 from triage.inference.evidence import Evidence, Finding, RepairDone
 from triage.network.values import VOLUNTEERED, Observation, Repair, RepairBy
-from triage.planning.costs import CostModel
-from triage.planning.preparations import Setup
+from triage.planning.problem.preparations import Setup
+from triage.planning.shop.costs import CostModel
 from triage.simulation.machines import Machine
 from triage.simulation.perfect_check import CHECK, STILL_FAILS, WORKS
 from triage.simulation.site_policies import SitePolicy

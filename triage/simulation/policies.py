@@ -1,6 +1,6 @@
 """Other ways to choose the next step, to measure the planner's policies against.
 
-Each looks at a belief and names a step, as ``triage.planning.site_policy.Policy`` does. From the
+Each looks at a belief and names a step, as ``triage.planning.policy.site.Policy`` does. From the
 plainest to the most careful:
 
 ========================  ==========================================================================
@@ -16,26 +16,26 @@ policy                    next step
 ========================  ==========================================================================
 
 Gain is expected information gain about the row, in bits [Lindley1956]_. The expected cost of repair
-is that of ``triage.planning.value``; all give up when that costs no more.
+is that of ``triage.planning.policy.value``; all give up when that costs no more.
 """
 
 import numpy as np
 from numpy.typing import NDArray
 
-from triage.planning.next_steps import gains_bits
-from triage.planning.problem import (
-    Belief,
-    TroubleshootingProblem,
-    repair_cost_from,
-    test_costs_from,
-)
-from triage.planning.site_policy import (
+from triage.planning.policy.next_steps import gains_bits
+from triage.planning.policy.site import (
     GAIN_TOLERANCE,
     STOP,
     Action,
     ActionKind,
 )
-from triage.planning.value import ValueTable
+from triage.planning.policy.value import ValueTable
+from triage.planning.problem.arrays import (
+    Belief,
+    TroubleshootingProblem,
+    repair_cost_from,
+    test_costs_from,
+)
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]

@@ -11,7 +11,7 @@ from itertools import combinations
 
 import numpy as np
 
-from triage.planning.problem import SOLVED, TroubleshootingProblem
+from triage.planning.problem.arrays import SOLVED, TroubleshootingProblem
 
 COVERED = 0.4
 PRIOR_SUM = 0.25

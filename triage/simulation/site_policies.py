@@ -1,6 +1,6 @@
 """Policies of a visit, by name.
 
-Most see the rest of the visit as a problem (``triage.planning.site_problem``), computed afresh from
+Most see the rest of the visit as a problem (``triage.planning.problem.site``), computed afresh from
 the exact posterior after every result. The **fixed sequence** is what the trade does without a
 program: force one load after the other; at the first that fails, repair what that test exercises,
 most probable per cost first, running the test again after each; then go on; at the end repair
@@ -16,10 +16,10 @@ import numpy as np
 
 from triage.inference.evidence import Finding, finding_likelihood
 from triage.network.values import UNTESTABLE, FaultNetwork, Observation, Repair, RepairBy
-from triage.planning.lookahead import TwoStep
-from triage.planning.problem import TroubleshootingProblem
-from triage.planning.site_policy import ActionKind, BasePolicy, Policy
-from triage.planning.visit_policy import CANDIDATES, IGNORED_SHARE, VisitPolicy
+from triage.planning.policy.lookahead import TwoStep
+from triage.planning.policy.site import ActionKind, BasePolicy, Policy
+from triage.planning.policy.visit import CANDIDATES, IGNORED_SHARE, VisitPolicy
+from triage.planning.problem.arrays import TroubleshootingProblem
 from triage.simulation.policies import GainToThreshold, MostProbableFirst, RepairsByOdds
 from triage.simulation.site_view import SiteView
 

@@ -10,11 +10,11 @@ from triage.inference.engine import Engine
 from triage.inference.evidence import Evidence
 from triage.inference.posterior import Posterior
 from triage.network.values import OnVan, Repair, RepairBy
-from triage.planning.costs import CostModel
-from triage.planning.load import JobType, best_load, job_types
-from triage.planning.preparations import PANEL, Setup
-from triage.planning.problem import Belief
-from triage.planning.site_problem import SiteProblem, site_problem
+from triage.planning.parts.load import JobType, best_load, job_types
+from triage.planning.problem.arrays import Belief
+from triage.planning.problem.preparations import PANEL, Setup
+from triage.planning.problem.site import SiteProblem, site_problem
+from triage.planning.shop.costs import CostModel
 
 ROWS_MAX = 150  # hypotheses of a decision; the program itself keeps more and is slower
 

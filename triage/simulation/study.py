@@ -15,7 +15,7 @@ import numpy as np
 
 from triage.inference.engine import Engine
 from triage.network.values import FaultNetwork
-from triage.planning.costs import CostModel
+from triage.planning.shop.costs import CostModel
 from triage.simulation.disturbance import Disturbance, disturbed
 from triage.simulation.draws import Draws
 from triage.simulation.jobs import Played, play_job, take_call

@@ -2,12 +2,17 @@
 
 from typing import Any
 
-from triage.services.appliances import Appliance as Kind
-from triage.services.appliances import find_appliance, find_appliances, find_observations, repaired
-from triage.services.call_whole import safety_question_as_json
+from triage.services.calls.whole import safety_question_as_json
 from triage.services.learning.versions import VersionLine, versions_of
-from triage.services.networks_in_use import network_in_use
-from triage.services.observations import observation_as_json
+from triage.services.networks.appliances import Appliance as Kind
+from triage.services.networks.appliances import (
+    find_appliance,
+    find_appliances,
+    find_observations,
+    repaired,
+)
+from triage.services.networks.in_use import network_in_use
+from triage.services.networks.observations import observation_as_json
 from webform.api.models.appliances import (
     ApplianceInFull,
     Appliances,

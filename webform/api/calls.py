@@ -3,17 +3,17 @@
 from collections.abc import Mapping
 from typing import Any
 
-from triage.services import calls as services
-from triage.services.call_board import call_plan
-from triage.services.call_events import CallOutcome, HelpAsked
-from triage.services.call_help import answer_help, help_anyway
 from triage.services.call_lists import desk_calls
-from triage.services.call_notes import take_note
-from triage.services.call_whole import call_as_json, call_head_as_json, call_whole
-from triage.services.calls import CallReport
+from triage.services.call_log.events import CallOutcome, HelpAsked
+from triage.services.calls import calls as services
+from triage.services.calls.board import call_plan
+from triage.services.calls.calls import CallReport
+from triage.services.calls.help import answer_help, help_anyway
+from triage.services.calls.notes import take_note
+from triage.services.calls.whole import call_as_json, call_head_as_json, call_whole
 from triage.services.customers.records import link_customer
-from triage.services.visit import plan_as_json
-from triage.services.visit_offer import offer_as_json
+from triage.services.plan.offer import offer_as_json
+from triage.services.plan.visit import plan_as_json
 from webform.api.models import calls as models
 from webform.api.models.base import Submitted
 from webform.api.models.plans import PlanTold

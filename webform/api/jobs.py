@@ -3,15 +3,15 @@
 from collections.abc import Mapping
 from typing import Any
 
-from triage.services.branching_plan import branching_plan_as_json
-from triage.services.call_events import FindingMade
+from triage.services.call_log.events import FindingMade
 from triage.services.job import record, sheet
 from triage.services.job.events import JobEvent, event_from_sent
 from triage.services.job.sheet import JobSheet
 from triage.services.job.state import Made, Quote
-from triage.services.load import load_as_json
-from triage.services.next_step import next_step_as_json
-from triage.services.ranking import ranking_as_json
+from triage.services.plan.branching import branching_plan_as_json
+from triage.services.plan.load import load_as_json
+from triage.services.plan.next_step import next_step_as_json
+from triage.services.plan.ranking import ranking_as_json
 from webform.api.models import jobs as models
 from webform.api.models.base import Sent
 from webform.api.operations import CALL, entry_for, operation, own_id

@@ -17,7 +17,7 @@ from flask import Blueprint, Response, request
 from pydantic import BaseModel, ValidationError
 from werkzeug.exceptions import BadRequest, UnsupportedMediaType
 
-from triage.services.calls import Entry, Submission
+from triage.services.calls.calls import Entry, Submission
 from webform.api.models.base import NUMBER_MAX, Nothing
 from webform.desk import desk
 from webform.problems import API_ROOT, GOT_MAX, Mistake, UnusableRequestError

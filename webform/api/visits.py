@@ -9,7 +9,7 @@ from triage.services.booking.offer import BookingOffer, SlotSearch, booking_offe
 from triage.services.booking.overview import VisitOfCall
 from triage.services.booking.slots import FreeSlot
 from triage.services.booking.vans import StoredVan, find_vans
-from triage.services.calls import Entry
+from triage.services.calls.calls import Entry
 from webform.api.models import visits as models
 from webform.api.models.base import Submitted
 from webform.api.operations import CALL, VISIT, entry_for, operation

@@ -11,8 +11,8 @@ from triage.services.booking.offer import BookingOffer
 from triage.services.booking.overview import BookingOfCall, VanDay, VisitOfCall
 from triage.services.booking.vans import StoredVan
 from triage.services.booking.visits import StoredVisit
-from triage.services.call_help import notes_for_technician
-from triage.services.scope import appliance_title
+from triage.services.calls.help import notes_for_technician
+from triage.services.networks.scope import appliance_title
 from webform.access import may_open
 from webform.booking import texts
 from webform.booking.forms import slot_value

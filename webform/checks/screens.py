@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from wtforms import Field
 
 from triage.services.calculations import Calculation, Judgement, ResultLine
-from triage.services.shop_front import Units
+from triage.services.settings.shop_front import Units
 from webform.checks.forms import CheckForm, entered_texts
 
 # Mark and word: neither needs a colour. Nothing is said where no source gives a limit.

@@ -27,7 +27,7 @@ from triage.services.closing.values import (
     PartUsed,
 )
 from triage.services.job.events import Verified
-from triage.services.scope import appliance_title
+from triage.services.networks.scope import appliance_title
 from webform.amounts import Amount, Between, as_typed, minor_of
 from webform.closing.texts import (
     CALLBACKS,

@@ -10,8 +10,8 @@ from triage.services.closing.amounts import amounts
 from triage.services.closing.draft import ClosingDraft
 from triage.services.closing.invoice import Invoice, exact_money
 from triage.services.closing.values import ClosingGiven, ClosingOutcome
-from triage.services.scope import appliance_title
-from triage.services.shop_front import ShopFront
+from triage.services.networks.scope import appliance_title
+from triage.services.settings.shop_front import ShopFront
 from webform.access import may_open
 from webform.closing.forms import ClosingForm, PartRow
 from webform.closing.texts import (

@@ -4,7 +4,7 @@ from flask import Blueprint, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from triage.services.customers import history, records
-from triage.services.engines import network_choices
+from triage.services.networks.engines import network_choices
 from webform.customers.forms import CustomerForm, MachineForm
 from webform.customers.screens import customer_lines, customer_screen
 from webform.desk import desk

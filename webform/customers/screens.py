@@ -9,7 +9,7 @@ from triage.services.customers.calls import WhoCalls
 from triage.services.customers.history import EarlierJob
 from triage.services.customers.phones import phone_as_shown, phone_number
 from triage.services.customers.records import StoredCustomer, StoredMachine
-from triage.services.scope import appliance_title
+from triage.services.networks.scope import appliance_title
 from webform.access import may_open
 from webform.desk import desk
 

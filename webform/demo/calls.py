@@ -1,6 +1,6 @@
 """Calls of today, at the desk: none has a visit behind it. All of them are invented."""
 
-from triage.services.call_events import CallOutcome
+from triage.services.call_log.events import CallOutcome
 from webform.demo.story import DemoCall, DemoCaller, DemoVisit
 
 DEMO_CALLS = (

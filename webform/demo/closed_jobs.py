@@ -9,7 +9,7 @@ from dataclasses import replace
 from datetime import date, datetime, timedelta, tzinfo
 from importlib.resources import files
 
-from triage.services.calls import Database
+from triage.services.calls.calls import Database
 from triage.services.learning.importing import import_jobs, networks_of
 from triage.services.learning.job_file import FileRead, guessed_columns, read_jobs, table_of
 from triage.services.learning.records import JobRecord

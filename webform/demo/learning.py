@@ -2,7 +2,7 @@
 
 from datetime import datetime
 
-from triage.services.calls import Database, Entry, Submission
+from triage.services.calls.calls import Database, Entry, Submission
 from triage.services.learning.work import Work, ask_for, work_off
 from webform.demo.story import WASHER
 

@@ -7,8 +7,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta, tzinfo
 
-from triage.services import calls
-from triage.services.booking.hours import DeskSettings
 from triage.services.booking.in_force import desk_settings_of
 from triage.services.booking.visits import (
     BookingRules,
@@ -19,14 +17,16 @@ from triage.services.booking.visits import (
     miss_visit,
     run_late,
 )
-from triage.services.call_events import CallOutcome
-from triage.services.call_help import answer_help
-from triage.services.call_intake import safety_check
-from triage.services.calls import CallReport, Database, Entry
+from triage.services.call_log.events import CallOutcome
+from triage.services.calls import calls
+from triage.services.calls.calls import CallReport, Database, Entry
+from triage.services.calls.help import answer_help
+from triage.services.calls.intake import safety_check
 from triage.services.closing.close import close_job, end_and_close
 from triage.services.closing.draft import closing_draft
 from triage.services.customers.records import add_customer, add_machine, link_customer
 from triage.services.job.record import record
+from triage.services.settings.hours import DeskSettings
 from triage.services.shop.settings import current_front, current_settings
 from webform.demo.shop import Stamps
 from webform.demo.story import DemoCall, DemoCaller, DemoVisit

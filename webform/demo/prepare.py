@@ -4,7 +4,7 @@ from datetime import UTC, datetime, timedelta, tzinfo
 from pathlib import Path
 
 from triage.errors import TriageError
-from triage.services.calls import Database
+from triage.services.calls.calls import Database
 from triage.services.people.accounts import has_people
 from triage.services.people.passwords import STRONG, Passwords
 from webform.config import DATABASE_FILE, Config

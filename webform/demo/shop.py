@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from datetime import datetime
 
 from triage.services.booking.vans import VanEntered, add_van, drivers, find_vans
-from triage.services.calls import Database, Entry, Submission
+from triage.services.calls.calls import Database, Entry, Submission
 from triage.services.job.stock import StockLine, count_stock, van_stock
 from triage.services.people.audit import Stamp
 from triage.services.shop.plates import add_recall

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta, tzinfo
 
-from triage.services.call_events import CallOutcome, HelpAsked
+from triage.services.call_log.events import CallOutcome, HelpAsked
 from triage.services.customers.records import CustomerEntered, MachineEntered
 from triage.services.job.events import JobEvent
 

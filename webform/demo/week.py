@@ -2,7 +2,7 @@
 
 from datetime import date, timedelta
 
-from triage.services.call_events import CallOutcome, FindingMade, HelpAsked
+from triage.services.call_log.events import CallOutcome, FindingMade, HelpAsked
 from triage.services.job.events import (
     Arrived,
     Left,

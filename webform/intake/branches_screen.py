@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from triage.services.call_board import CallBranches
+from triage.services.calls.board import CallBranches
 from webform.formatting import nowrap
 from webform.intake.screens import CallHead, call_head
 from webform.jobsheet.plan_screen import PlanShown, plan_shown

@@ -14,11 +14,11 @@ from wtforms import (
 from wtforms.validators import Length, Optional, Regexp
 
 from triage.network.values import SafetyClass
-from triage.services.call_events import CallOutcome
-from triage.services.call_intake import SafetyCheck, SafetyQuestion, SignChoices
-from triage.services.calls import CallReport
+from triage.services.call_log.events import CallOutcome
+from triage.services.calls.calls import CallReport
+from triage.services.calls.intake import SafetyCheck, SafetyQuestion, SignChoices
 from triage.services.customers.calls import CallStart
-from triage.services.scope import OTHER_KINDS
+from triage.services.networks.scope import OTHER_KINDS
 from webform.forms import AtMost, Chosen, Entered, PageForm, Ticket
 from webform.intake.texts import OUTCOMES
 

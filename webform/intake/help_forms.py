@@ -3,8 +3,8 @@
 from wtforms import Field, Form, RadioField, SelectChoice, SelectMultipleField, StringField
 from wtforms.validators import Length
 
-from triage.services.call_events import CallbackJudged, HelpAsked
-from triage.services.call_help import (
+from triage.services.call_log.events import CallbackJudged, HelpAsked
+from triage.services.calls.help import (
     ACCESS,
     NEW,
     NO,

@@ -2,9 +2,9 @@
 
 from dataclasses import dataclass
 
-from triage.services.booking.hours import DeskSettings
-from triage.services.call_help import HelpOfCall
+from triage.services.calls.help import HelpOfCall
 from triage.services.customers.history import EarlierJob
+from triage.services.settings.hours import DeskSettings
 from webform.intake.screens import CallHead, call_head
 
 

@@ -6,11 +6,11 @@ from datetime import datetime, timedelta
 
 from flask import url_for
 
-from triage.services.call_events import CallOutcome
 from triage.services.call_lists import CallPlace, ListedCall
-from triage.services.calls import CallStep, step_of
+from triage.services.call_log.events import CallOutcome
+from triage.services.calls.calls import CallStep, step_of
 from triage.services.customers.calls import CallStart
-from triage.services.scope import appliance_title
+from triage.services.networks.scope import appliance_title
 from webform.customers.screens import FoundLine, found_lines, machine_line
 from webform.desk import desk
 from webform.formatting import day_and_time

@@ -5,11 +5,11 @@ from dataclasses import dataclass
 
 from flask import url_for
 
-from triage.services.call_board import CallPlan
-from triage.services.call_events import CallOutcome
-from triage.services.load import LoadList
-from triage.services.visit import PlannedStep, VisitPlan
-from triage.services.visit_offer import VisitOffer
+from triage.services.call_log.events import CallOutcome
+from triage.services.calls.board import CallPlan
+from triage.services.plan.load import LoadList
+from triage.services.plan.offer import VisitOffer
+from triage.services.plan.visit import PlannedStep, VisitPlan
 from webform.formatting import minutes, money, money_range, nowrap, percent
 from webform.forms import Ticket
 from webform.intake import texts

@@ -3,11 +3,13 @@
 from flask import Blueprint, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from triage.services import call_board, call_intake, calls
-from triage.services.call_events import CallOutcome
-from triage.services.call_help import answer_help, help_anyway, help_asked
 from triage.services.call_lists import desk_calls, search_calls
-from triage.services.call_notes import take_note
+from triage.services.call_log.events import CallOutcome
+from triage.services.calls import board as call_board
+from triage.services.calls import calls
+from triage.services.calls import intake as call_intake
+from triage.services.calls.help import answer_help, help_anyway, help_asked
+from triage.services.calls.notes import take_note
 from triage.services.closing.close import end_and_close
 from triage.services.customers.calls import (
     StartAsked,
@@ -17,7 +19,7 @@ from triage.services.customers.calls import (
     who_calls,
 )
 from triage.services.customers.records import link_customer
-from triage.services.engines import network_choices
+from triage.services.networks.engines import network_choices
 from webform.customers.forms import NewOfCallForm, WhoForm
 from webform.customers.screens import who_screen
 from webform.desk import desk

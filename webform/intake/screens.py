@@ -6,13 +6,13 @@ from datetime import timedelta
 from flask import url_for
 
 from triage.network.values import SafetyClass
-from triage.services.call_board import AnswerShown, AskedQuestion, CallBoard
-from triage.services.call_events import CallOutcome
-from triage.services.call_intake import SafetyCheck
-from triage.services.call_state import CallState
-from triage.services.calls import CallStep, may_rank, step_of
-from triage.services.ranking import RankedCause, Ranking
-from triage.services.scope import OTHER_KINDS, appliance_title
+from triage.services.call_log.events import CallOutcome
+from triage.services.call_log.state import CallState
+from triage.services.calls.board import AnswerShown, AskedQuestion, CallBoard
+from triage.services.calls.calls import CallStep, may_rank, step_of
+from triage.services.calls.intake import SafetyCheck
+from triage.services.networks.scope import OTHER_KINDS, appliance_title
+from triage.services.plan.ranking import RankedCause, Ranking
 from webform.desk import desk
 from webform.formatting import bar, minutes, nowrap, percent
 from webform.forms import Ticket

@@ -8,7 +8,7 @@ from flask import render_template, request
 from flask.typing import ResponseReturnValue
 
 from triage.errors import StaleCallError
-from triage.services.call_changes import CallChange, changes_since
+from triage.services.call_log.changes import CallChange, changes_since
 from webform.access import may_open
 from webform.desk import desk
 from webform.errors import refused

@@ -6,9 +6,9 @@ Fixed words stand in the templates, labels and rules of fields in the forms.
 from collections.abc import Mapping
 
 from triage.network.values import SafetyClass
-from triage.services.call_events import CallOutcome
 from triage.services.call_lists import CallPlace
-from triage.services.calls import CallStep
+from triage.services.call_log.events import CallOutcome
+from triage.services.calls.calls import CallStep
 
 STEP_NAMES: Mapping[CallStep, str] = {
     CallStep.SAFETY: "Safety",

@@ -13,8 +13,8 @@ from triage.services.job.day import (
     VisitStanding,
     WaitingJob,
 )
-from triage.services.load import LoadEntry
-from triage.services.scope import appliance_title, network_of
+from triage.services.networks.scope import appliance_title, network_of
+from triage.services.plan.load import LoadEntry
 from webform.access import may_open
 from webform.desk import desk
 from webform.formatting import minutes, money, nowrap, percent

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from flask import url_for
 
 from triage.network.values import FaultNetwork
-from triage.services.call_events import FindingMade
+from triage.services.call_log.events import FindingMade
 from triage.services.job.events import (
     AnsweredTwice,
     OwnFinding,

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from triage.services.job.sheet import JobSheet
-from triage.services.next_step import StepCard
+from triage.services.plan.next_step import StepCard
 from triage.services.wording import MINOR_UNITS
 from webform.desk import desk
 from webform.formatting import money, money_range

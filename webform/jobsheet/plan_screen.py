@@ -5,11 +5,11 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from triage.services.branching_plan import BranchingPlan, PlanLine
 from triage.services.job.events import Verified
 from triage.services.job.place import STILL_BROKEN
-from triage.services.plan_drawing import draw_branching_plan
-from triage.services.plan_lists import CHECK_RULE, GO_ON
+from triage.services.plan.branching import BranchingPlan, PlanLine
+from triage.services.plan.drawing import draw_branching_plan
+from triage.services.plan.lists import CHECK_RULE, GO_ON
 from webform.formatting import minutes, money_range, nowrap, percent
 
 DEPTH_SHOWN_MAX = 6  # deeper lines are not moved further in; the number of their line tells

@@ -9,7 +9,7 @@ from triage.network.values import FaultNetwork
 from triage.services.calculations import calculator
 from triage.services.job.events import Verified
 from triage.services.job.sheet import JobSheet, Shift
-from triage.services.next_step import StepCard
+from triage.services.plan.next_step import StepCard
 from webform.access import may_open
 from webform.desk import desk
 from webform.formatting import bar, minutes, money, nowrap, percent

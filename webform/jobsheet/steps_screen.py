@@ -4,10 +4,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from triage.network.values import FaultNetwork, Observation, Part, Repair, RepairBy
-from triage.services.engines import engine_for
 from triage.services.job.events import Verified
 from triage.services.job.sheet import site_observations
-from triage.services.next_step import StepCard
+from triage.services.networks.engines import engine_for
+from triage.services.plan.next_step import StepCard
 from webform.desk import desk
 from webform.formatting import minutes, percent
 from webform.jobsheet import texts

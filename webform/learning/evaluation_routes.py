@@ -4,7 +4,7 @@ from flask import redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
 from triage.services.learning.work import Work, newest_result
-from triage.services.networks import shipped_network
+from triage.services.networks.pictures import shipped_network
 from webform.desk import desk
 from webform.forms import Ticket, sent
 from webform.learning.blueprint import SEE_OTHER, bp

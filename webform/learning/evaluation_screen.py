@@ -7,11 +7,11 @@ from typing import Any
 from markupsafe import Markup
 
 from triage.network.values import FaultNetwork
-from triage.services.engines import network_choices
 from triage.services.learning.practice import Overruled, Practice, practice_from_json
 from triage.services.learning.scoring import GroupScores, NetworkScores, Scores, scores_from_json
 from triage.services.learning.sensitivity import sensitivity_from_json
 from triage.services.learning.work import StoredRun
+from triage.services.networks.engines import network_choices
 from webform.formatting import day_and_time, money, nowrap
 from webform.learning.charts import months_picture, reliability_picture
 

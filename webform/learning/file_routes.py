@@ -3,9 +3,9 @@
 from flask import redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
-from triage.services.engines import network_choices
 from triage.services.learning import files as own
 from triage.services.learning.work import Work
+from triage.services.networks.engines import network_choices
 from webform.desk import desk
 from webform.forms import Ticket, sent
 from webform.learning.blueprint import NUMBER, SEE_OTHER, bp

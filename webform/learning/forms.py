@@ -23,7 +23,7 @@ from triage.errors import (
     TriageError,
     UnknownChangeError,
 )
-from triage.services.calls import Database
+from triage.services.calls.calls import Database
 from triage.services.learning.editing import Edit, Number
 from triage.services.learning.files import COLUMNS
 from triage.services.learning.proposing import default_settings

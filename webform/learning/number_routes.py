@@ -4,7 +4,7 @@ from flask import redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from triage.services.learning.editing import KINDS, number, numbers
-from triage.services.networks_in_use import network_in_use
+from triage.services.networks.in_use import network_in_use
 from webform.desk import desk
 from webform.forms import Ticket
 from webform.learning.blueprint import SEE_OTHER, bp

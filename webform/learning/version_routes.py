@@ -6,7 +6,7 @@ from flask.typing import ResponseReturnValue
 from triage.services.learning import versions as own
 from triage.services.learning.proposing import checked_settings
 from triage.services.learning.work import Work
-from triage.services.networks import shipped_network
+from triage.services.networks.pictures import shipped_network
 from webform.desk import desk
 from webform.forms import Ticket
 from webform.learning.blueprint import NUMBER, SEE_OTHER, bp

@@ -2,7 +2,7 @@
 
 import threading
 
-from triage.services.calls import Entry
+from triage.services.calls.calls import Entry
 from triage.services.learning.work import Work, ask_for, work_off
 from webform.desk import desk
 

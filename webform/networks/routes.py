@@ -3,7 +3,7 @@
 from flask import Blueprint, Response, render_template, request
 from flask.typing import ResponseReturnValue
 
-from triage.services import networks
+from triage.services.networks import pictures as networks
 from webform.networks.forms import AroundForm
 from webform.networks.screens import around_screen, coverage_screen, network_screen
 

@@ -18,7 +18,7 @@ from triage.network.values import (
     Part,
     Repair,
 )
-from triage.services.networks import Coverage, Surroundings
+from triage.services.networks.pictures import Coverage, Surroundings
 from webform.formatting import bar, minutes, money_range, nowrap
 
 

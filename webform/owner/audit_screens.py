@@ -6,7 +6,7 @@ from typing import Any
 
 from flask import url_for
 
-from triage.services.engines import network_choices
+from triage.services.networks.engines import network_choices
 from triage.services.people.audit import Act, Trail
 from webform.formatting import date_and_time
 from webform.owner.people_texts import NOBODY, action_text

@@ -9,8 +9,8 @@ from wtforms.validators import ValidationError
 
 from triage.services.closing.closed import ClosingFilter
 from triage.services.closing.values import ClosingOutcome
-from triage.services.engines import network_choices
-from triage.services.scope import OTHER_KINDS
+from triage.services.networks.engines import network_choices
+from triage.services.networks.scope import OTHER_KINDS
 from webform.closing.texts import OUTCOMES_SHORT
 
 MONTH = re.compile(r"(20\d\d)-(0[1-9]|1[0-2])")

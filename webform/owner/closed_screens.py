@@ -10,7 +10,7 @@ from triage.services.closing.closed import ClosedLine, ClosedPage, JobInFull
 from triage.services.closing.invoice import exact_money
 from triage.services.closing.values import CallBackKind, ClosingOutcome
 from triage.services.job.events import RepairDone
-from triage.services.scope import appliance_title
+from triage.services.networks.scope import appliance_title
 from triage.services.wording import answer_label
 from webform.closing.screens import causes_told
 from webform.closing.texts import CALLBACKS, NOTHING_KNOWN, OUTCOMES_SHORT, UNSURE, VERIFIED

@@ -4,10 +4,10 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from triage.network.values import FaultNetwork
-from triage.services.booking.hours import DEFAULT_DESK
-from triage.services.engines import engine_for, network_choices
-from triage.services.settings_data import KeyPath
-from triage.services.settings_schema import MOST_MINUTES, MOST_MONEY, MOST_STOCK, SETTINGS, Setting
+from triage.services.networks.engines import engine_for, network_choices
+from triage.services.settings.hours import DEFAULT_DESK
+from triage.services.settings.schema import MOST_MINUTES, MOST_MONEY, MOST_STOCK, SETTINGS, Setting
+from triage.services.shop.settings_data import KeyPath
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

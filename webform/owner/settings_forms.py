@@ -13,7 +13,7 @@ from wtforms import (
 )
 from wtforms.validators import StopValidation
 
-from triage.services.settings_data import KeyPath, Problem, check_whole, text_with, value_at
+from triage.services.shop.settings_data import KeyPath, Problem, check_whole, text_with, value_at
 from webform.amounts import Between
 from webform.forms import AtMost, PageForm
 from webform.owner.settings_fields import Entry, Group

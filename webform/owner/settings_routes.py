@@ -3,14 +3,14 @@
 from flask import abort, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from triage.services.engines import network_choices
-from triage.services.settings_data import settings_data
+from triage.services.networks.engines import network_choices
 from triage.services.shop.settings import (
     save_settings,
     settings_history,
     settings_text,
     version_of_settings,
 )
+from triage.services.shop.settings_data import settings_data
 from webform.desk import desk
 from webform.forms import Ticket
 from webform.owner.blueprint import bp

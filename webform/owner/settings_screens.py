@@ -6,8 +6,8 @@ from difflib import unified_diff
 
 from flask import url_for
 
-from triage.services.settings_data import check_whole
 from triage.services.shop.settings import StoredSettings
+from triage.services.shop.settings_data import check_whole
 from webform.formatting import date_and_time
 
 

@@ -8,7 +8,7 @@ that it shows twice the first opens and the second closes. All reckoning is done
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 
-from triage.services.booking.hours import DeskSettings
+from triage.services.settings.hours import DeskSettings
 
 
 @dataclass(frozen=True, slots=True, order=True)

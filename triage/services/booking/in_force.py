@@ -2,7 +2,7 @@
 
 from functools import lru_cache
 
-from triage.services.booking.hours import DEFAULT_DESK, DeskSettings, check_desk
+from triage.services.settings.hours import DEFAULT_DESK, DeskSettings, check_desk
 from triage.store.database import Database
 from triage.store.shop import newest_settings
 

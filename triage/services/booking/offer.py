@@ -6,13 +6,13 @@ from datetime import date, datetime
 from typing import Any
 
 from triage.errors import ImpossibleEvidenceError
-from triage.planning.shop import ShopSettings
+from triage.planning.shop.settings import ShopSettings
 from triage.services.booking.overview import BookingOfCall, booking_of_call
 from triage.services.booking.slots import FreeDay, next_free_days
 from triage.services.booking.visits import BookingRules
-from triage.services.call_board import CallPlan, call_plan
-from triage.services.call_help import access_notes
-from triage.services.calls import may_rank
+from triage.services.calls.board import CallPlan, call_plan
+from triage.services.calls.calls import may_rank
+from triage.services.calls.help import access_notes
 from triage.store.database import Database
 
 USUAL_MINUTES = 60  # a visit without a plan; common practice, no source

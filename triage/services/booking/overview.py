@@ -6,10 +6,10 @@ from datetime import date, datetime, timedelta, tzinfo
 from typing import Any
 
 from triage.services.booking.days import Stretch, day_of, day_stretch, opening_stretches
-from triage.services.booking.hours import DeskSettings
 from triage.services.booking.visits import BOOKED
-from triage.services.call_state import CallState
-from triage.services.scope import appliance_title
+from triage.services.call_log.state import CallState
+from triage.services.networks.scope import appliance_title
+from triage.services.settings.hours import DeskSettings
 from triage.store import visits as store
 from triage.store.calls import read_call
 from triage.store.customers import StoredCustomer, read_customer

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta, tzinfo
 
 from triage.services.booking.days import Stretch, day_of, day_stretch, opening_stretches
-from triage.services.booking.hours import DeskSettings
+from triage.services.settings.hours import DeskSettings
 from triage.store.database import Database
 from triage.store.visits import StoredVan, list_vans, visits_between
 

@@ -3,7 +3,7 @@
 import secrets
 from dataclasses import dataclass
 
-from triage.services.call_change import Entry
+from triage.services.call_log.change import Entry
 from triage.services.people.accounts import find_people
 from triage.services.people.audit import Act, Action, Stamp, act
 from triage.services.people.roles import Role

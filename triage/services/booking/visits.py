@@ -12,18 +12,18 @@ from typing import TYPE_CHECKING, Any
 
 from triage.errors import SlotTakenError, SlotTimeError, StaleCallError, VisitStateError
 from triage.services.booking.days import Stretch
-from triage.services.booking.hours import DeskSettings
 from triage.services.booking.slots import arrival_window
-from triage.services.call_change import Entry
-from triage.services.call_events import (
+from triage.services.call_log.change import Entry
+from triage.services.call_log.events import (
     CallEvent,
     CallOutcome,
     LaterEvent,
     OutcomeRecorded,
     as_draft,
 )
-from triage.services.call_state import CallState
-from triage.services.calls import outcomes_allowed
+from triage.services.call_log.state import CallState
+from triage.services.calls.calls import outcomes_allowed
+from triage.services.settings.hours import DeskSettings
 from triage.store import visits as store
 from triage.store.calls import add_events, call_to_change, check_shown
 from triage.store.database import Database

@@ -1,6 +1,6 @@
 """What the customer pays, line by line. Whole minor units throughout; halves are rounded up.
 
->>> from triage.services.shop_front import ShopFront, Taxed
+>>> from triage.services.settings.shop_front import ShopFront, Taxed
 >>> front = ShopFront(tax_rate_basis_points=825, taxed=(Taxed.PARTS,))
 >>> bill = amounts(fee_minor=9000, labour_minor=5000, parts_minor=[(2, 1030)], front=front)
 >>> bill.taxed_minor, bill.tax_minor, bill.total_minor
@@ -10,7 +10,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from triage.services.shop_front import ShopFront, Taxed
+from triage.services.settings.shop_front import ShopFront, Taxed
 
 WHOLE = 10_000  # basis points
 

@@ -7,22 +7,22 @@ that it can be compared with what happened. The event ``job_closed`` goes into t
 from dataclasses import replace
 
 from triage.errors import AlreadyClosedError, NotClosableError, StaleCallError
-from triage.planning.shop import ShopSettings
-from triage.services.call_change import Entry
-from triage.services.call_events import CallOutcome, OutcomeRecorded
-from triage.services.call_events import as_draft as phone_draft
-from triage.services.call_state import CallState
-from triage.services.calls import Database, Submission, end_call, find_call
+from triage.planning.shop.settings import ShopSettings
+from triage.services.call_log.change import Entry
+from triage.services.call_log.events import CallOutcome, OutcomeRecorded
+from triage.services.call_log.events import as_draft as phone_draft
+from triage.services.call_log.state import CallState
+from triage.services.calls.calls import Database, Submission, end_call, find_call
 from triage.services.closing.draft import closing_draft
 from triage.services.closing.keeping import data_of, difference
 from triage.services.closing.promise import promised, promised_as_json
 from triage.services.closing.proposal import OF_CALL
 from triage.services.closing.story import story_of
 from triage.services.closing.values import ClosingGiven, Promised
-from triage.services.networks_in_use import engine_of_call
+from triage.services.networks.in_use import engine_of_call
+from triage.services.networks.scope import OTHER_KINDS
 from triage.services.people.audit import Action, Stamp, act
-from triage.services.scope import OTHER_KINDS
-from triage.services.shop_front import ShopFront
+from triage.services.settings.shop_front import ShopFront
 from triage.store.audit import add_act
 from triage.store.calls import Draft, StoredCall, add_events, call_to_change, check_shown, read_call
 from triage.store.closings import (

@@ -10,16 +10,16 @@ from datetime import datetime
 from triage.errors import NotClosedError
 from triage.inference.engine import Cause, Engine
 from triage.network.values import FaultNetwork, Part, Repair
-from triage.planning.shop import ShopSettings
-from triage.services.call_state import CallState
-from triage.services.calls import Database, may_rank
+from triage.planning.shop.settings import ShopSettings
+from triage.services.call_log.state import CallState
+from triage.services.calls.calls import Database, may_rank
 from triage.services.closing.causes import ranked_causes
 from triage.services.closing.keeping import given_of
 from triage.services.closing.proposal import EarlierJob, earlier_job, proposed
 from triage.services.closing.story import evidence_of, story_of
 from triage.services.closing.values import ClosingGiven
-from triage.services.networks_in_use import engine_of_call
-from triage.services.scope import OTHER_KINDS
+from triage.services.networks.in_use import engine_of_call
+from triage.services.networks.scope import OTHER_KINDS
 from triage.store.calls import StoredCall, read_call
 from triage.store.closings import (
     StoredClosing,

@@ -13,8 +13,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from triage.services.call_events import FindingMade
-from triage.services.calls import Database
+from triage.services.call_log.events import FindingMade
+from triage.services.calls.calls import Database
 from triage.services.closing import columns
 from triage.services.closing.story import story_of
 from triage.store.calls import read_call

@@ -11,10 +11,10 @@ from triage.learning.values import (
     ConfirmedCause,
     Outcome,
 )
-from triage.services.calls import Database
+from triage.services.calls.calls import Database
 from triage.services.closing.story import Story, evidence_of, story_of
 from triage.services.closing.values import CallBackKind, ClosingOutcome, Degree
-from triage.services.scope import OTHER_KINDS, network_of
+from triage.services.networks.scope import OTHER_KINDS, network_of
 from triage.store.calls import read_call
 from triage.store.closings import (
     ClosingFilter,

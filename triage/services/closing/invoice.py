@@ -4,11 +4,11 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta, tzinfo
 
 from triage.network.values import FaultNetwork
-from triage.planning.shop import ShopSettings
-from triage.services.calls import Database
+from triage.planning.shop.settings import ShopSettings
+from triage.services.calls.calls import Database
 from triage.services.closing.values import ClosingOutcome
-from triage.services.scope import appliance_title, network_of
-from triage.services.shop_front import ShopFront, day_as_written
+from triage.services.networks.scope import appliance_title, network_of
+from triage.services.settings.shop_front import ShopFront, day_as_written
 from triage.store.closings import ClosingData, read_closing
 
 WIDTH = 64  # characters of a line of the text

@@ -7,7 +7,7 @@ from typing import Any
 from triage.errors import NotClosableError, UnknownPartError
 from triage.inference.engine import Engine
 from triage.network.values import FaultNetwork, NetworkIndex
-from triage.planning.shop import ShopSettings
+from triage.planning.shop.settings import ShopSettings
 from triage.services.closing.amounts import amounts
 from triage.services.closing.causes import what_spoke_for
 from triage.services.closing.story import Story, evidence_of, story_of
@@ -20,8 +20,8 @@ from triage.services.closing.values import (
     PartUsed,
 )
 from triage.services.job.events import Verified
-from triage.services.scope import OTHER_KINDS
-from triage.services.shop_front import ShopFront
+from triage.services.networks.scope import OTHER_KINDS
+from triage.services.settings.shop_front import ShopFront
 from triage.store.calls import StoredCall
 from triage.store.closings import ClosingData, StoredPart
 

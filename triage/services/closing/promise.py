@@ -11,13 +11,13 @@ from typing import Any
 from triage.errors import ImpossibleEvidenceError
 from triage.inference.engine import Engine
 from triage.inference.evidence import Evidence
-from triage.planning.shop import DEFAULT_SETTINGS, ShopSettings
-from triage.services.calls import Database
+from triage.planning.shop.settings import DEFAULT_SETTINGS, ShopSettings
+from triage.services.calls.calls import Database
 from triage.services.closing.story import Story, evidence_of
 from triage.services.closing.values import Promised
-from triage.services.networks_in_use import engine_of_call
+from triage.services.networks.in_use import engine_of_call
+from triage.services.plan.visit import VisitPlan, first_visit_plan
 from triage.services.shop.settings import check_text
-from triage.services.visit import VisitPlan, first_visit_plan
 from triage.store.shop import settings_at
 
 CAUSES_KEPT = 10

@@ -7,8 +7,8 @@ from itertools import groupby
 
 from triage.inference.engine import Cause, Engine
 from triage.network.values import FaultNetwork, RepairBy
-from triage.planning.shop import PartSettings, ShopSettings
-from triage.services.call_events import CallOutcome
+from triage.planning.shop.settings import PartSettings, ShopSettings
+from triage.services.call_log.events import CallOutcome
 from triage.services.closing.amounts import half_up, minor_of_minutes
 from triage.services.closing.causes import LIKELY, is_no_fault, proposed_causes
 from triage.services.closing.story import Story

@@ -12,7 +12,7 @@ from itertools import pairwise
 from triage.inference import evidence as inference
 from triage.inference.evidence import Evidence, Finding
 from triage.network.values import VOLUNTEERED, Channel, FaultNetwork
-from triage.services.call_events import (
+from triage.services.call_log.events import (
     CallbackJudged,
     CallOutcome,
     CallReopened,
@@ -20,7 +20,7 @@ from triage.services.call_events import (
     FindingUndone,
     OutcomeRecorded,
 )
-from triage.services.call_events import from_stored as phone_event
+from triage.services.call_log.events import from_stored as phone_event
 from triage.services.job.events import (
     Arrived,
     Left,

@@ -2,9 +2,9 @@
 
 from dataclasses import dataclass
 
-from triage.services.call_change import Entry, network_of_call
-from triage.services.call_record import drives_of
-from triage.services.call_state import CallState
+from triage.services.call_log.change import Entry, network_of_call
+from triage.services.call_log.record import drives_of
+from triage.services.call_log.state import CallState
 from triage.services.customers.records import (
     CustomerEntered,
     MachineEntered,

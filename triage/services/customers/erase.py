@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from triage.errors import StaleCustomerError, UnfinishedJobsError
-from triage.services.call_change import Entry
+from triage.services.call_log.change import Entry
 from triage.services.people.audit import Action, Stamp, act
 from triage.store.audit import add_act
 from triage.store.customers import read_customer

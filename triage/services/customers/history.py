@@ -11,8 +11,8 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from triage.network.values import FaultNetwork, NetworkIndex
-from triage.services.call_state import CallState
-from triage.services.scope import appliance_title, network_of
+from triage.services.call_log.state import CallState
+from triage.services.networks.scope import appliance_title, network_of
 from triage.store.calls import read_call
 from triage.store.customers import StoredJob, jobs_of_customer
 from triage.store.database import Database

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 
 import phonenumbers
 
-from triage.services.customers.folding import folded
+from triage.services.folding import folded
 
 NOT_A_NUMBER = "This does not read as a phone number. It is kept as it is."
 WRONG_LENGTH = (

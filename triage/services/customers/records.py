@@ -5,14 +5,14 @@ from dataclasses import dataclass
 
 from triage.errors import UnknownMachineError
 from triage.network.values import FaultNetwork
-from triage.services.call_change import Entry, change_call
-from triage.services.call_events import CallEvent, CustomerLinked, FindingUndone
-from triage.services.call_record import drives_of, findings_on_record
-from triage.services.call_state import CallState
-from triage.services.customers.folding import folded
+from triage.services.call_log.change import Entry, change_call
+from triage.services.call_log.events import CallEvent, CustomerLinked, FindingUndone
+from triage.services.call_log.record import drives_of, findings_on_record
+from triage.services.call_log.state import CallState
 from triage.services.customers.phones import digits_searched, phone_number
-from triage.services.engines import network_choices
-from triage.services.scope import OTHER_KINDS, network_of
+from triage.services.folding import folded
+from triage.services.networks.engines import network_choices
+from triage.services.networks.scope import OTHER_KINDS, network_of
 from triage.store import customers as store
 from triage.store.customers import CustomerDraft, MachineDraft, StoredCustomer, StoredMachine
 from triage.store.database import Database

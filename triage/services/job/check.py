@@ -3,7 +3,7 @@
 from triage.errors import NotPossibleNowError, UnknownPartError, UnusableEntryError
 from triage.inference.evidence import parse_finding
 from triage.network.values import FaultNetwork, NetworkIndex
-from triage.services.call_events import FindingMade, FindingUndone
+from triage.services.call_log.events import FindingMade, FindingUndone
 from triage.services.job.events import (
     AnsweredTwice,
     Arrived,

@@ -7,14 +7,14 @@ from enum import StrEnum
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from triage.planning.shop import ShopSettings
+from triage.planning.shop.settings import ShopSettings
 from triage.services.booking.days import day_stretch
-from triage.services.calls import may_rank
+from triage.services.calls.calls import may_rank
 from triage.services.job.events import PartOrdered
 from triage.services.job.state import JobState
 from triage.services.job.stock import settings_with_stock
-from triage.services.load import LoadList, VisitRequest, load_list
-from triage.services.networks_in_use import engine_of_call
+from triage.services.networks.in_use import engine_of_call
+from triage.services.plan.load import LoadList, VisitRequest, load_list
 from triage.store.calls import read_call
 from triage.store.customers import StoredCustomer, customers_of_calls
 from triage.store.database import Database

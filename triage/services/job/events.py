@@ -19,7 +19,7 @@ from typing import Any, ClassVar
 from pydantic import TypeAdapter, ValidationError
 
 from triage.errors import UnusableEntryError
-from triage.services.call_events import FindingMade, FindingUndone
+from triage.services.call_log.events import FindingMade, FindingUndone
 from triage.store.calls import Draft
 
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from PIL import Image, ImageOps, UnidentifiedImageError
 
 from triage.errors import PhotoError
-from triage.services.call_change import Entry
+from triage.services.call_log.change import Entry
 from triage.store.calls import read_call
 from triage.store.database import Database
 from triage.store.photos import NewPhoto, StoredPhoto, add_photo, read_image

@@ -10,9 +10,9 @@ from dataclasses import dataclass
 
 from triage.inference.evidence import DONT_KNOW
 from triage.network.values import COULD_NOT_BE_RUN, FaultNetwork, Observation
-from triage.services.branching_plan import BranchingPlan, PlanLine
-from triage.services.call_events import FindingMade
+from triage.services.call_log.events import FindingMade
 from triage.services.job.events import RepairDone, Verified
+from triage.services.plan.branching import BranchingPlan, PlanLine
 from triage.services.wording import answer_label
 
 STILL_BROKEN = "still not right"  # label of that branch in a branching plan

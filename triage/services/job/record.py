@@ -15,9 +15,9 @@ from typing import TYPE_CHECKING, Any
 
 from triage.errors import NotPossibleNowError, StaleCallError, TriageError
 from triage.network.values import FaultNetwork
-from triage.services.call_change import Entry
-from triage.services.call_events import FindingMade, FindingUndone
-from triage.services.calls import go_on_or_refuse
+from triage.services.call_log.change import Entry
+from triage.services.call_log.events import FindingMade, FindingUndone
+from triage.services.calls.calls import go_on_or_refuse
 from triage.services.job.check import checked
 from triage.services.job.events import (
     AnsweredTwice,
@@ -31,7 +31,7 @@ from triage.services.job.events import (
     from_stored,
 )
 from triage.services.job.state import JobState
-from triage.services.networks_in_use import network_of_call
+from triage.services.networks.in_use import network_of_call
 from triage.store.calls import (
     StoredCall,
     StoredEvent,

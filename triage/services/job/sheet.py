@@ -8,19 +8,19 @@ from triage.inference.engine import Engine
 from triage.inference.evidence import Evidence, Finding
 from triage.inference.explanation import odds_shifts
 from triage.network.values import FaultNetwork, Observation, Repair, RepairBy
-from triage.planning.costs import CostModel
-from triage.planning.shop import ShopSettings
-from triage.services.branching_plan import BranchingPlan, branching_plan
-from triage.services.call_events import FindingMade
-from triage.services.calls import go_on_or_refuse
+from triage.planning.shop.costs import CostModel
+from triage.planning.shop.settings import ShopSettings
+from triage.services.call_log.events import FindingMade
+from triage.services.calls.calls import go_on_or_refuse
 from triage.services.job.place import PlanPlace, place_in_plan
 from triage.services.job.state import JobState, Made
 from triage.services.job.stock import settings_with_stock
-from triage.services.load import LoadList, VisitRequest, load_list
-from triage.services.networks_in_use import engine_of_call
-from triage.services.next_step import NextStep, next_step
-from triage.services.ranking import Ranking, rank
-from triage.services.vans import loaded_van
+from triage.services.networks.in_use import engine_of_call
+from triage.services.plan.branching import BranchingPlan, branching_plan
+from triage.services.plan.load import LoadList, VisitRequest, load_list
+from triage.services.plan.next_step import NextStep, next_step
+from triage.services.plan.ranking import Ranking, rank
+from triage.services.plan.vans import loaded_van
 from triage.services.wording import chance_word
 from triage.store.calls import read_call
 from triage.store.customers import StoredCustomer, customers_of_calls

@@ -13,8 +13,8 @@ from datetime import date, datetime
 from triage.inference import evidence as inference
 from triage.inference.evidence import Evidence, Finding, answers_accepted
 from triage.network.values import FaultNetwork, Observation
-from triage.services.call_events import FindingMade, FindingUndone
-from triage.services.call_state import CallState
+from triage.services.call_log.events import FindingMade, FindingUndone
+from triage.services.call_log.state import CallState
 from triage.services.job.events import (
     AnsweredTwice,
     Arrived,

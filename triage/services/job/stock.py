@@ -10,8 +10,8 @@ from dataclasses import dataclass, replace
 from triage.errors import UnusableEntryError
 from triage.network.catalogue import load_network, network_names
 from triage.network.values import OnVan, Part
-from triage.planning.shop import PartSettings, ShopSettings
-from triage.services.call_change import Entry
+from triage.planning.shop.settings import PartSettings, ShopSettings
+from triage.services.call_log.change import Entry
 from triage.store.database import Database
 from triage.store.stock import NewMove, Piece, add_moves, moves_sent, stock_of
 from triage.store.visits import StoredVan, read_van, van_to_book

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from pathlib import PurePath
 
 from triage.errors import JobFileError
-from triage.services.calls import Database, Entry
+from triage.services.calls.calls import Database, Entry
 from triage.services.closing.columns import COLUMNS, Column
 from triage.services.learning.importing import Sifted, networks_of, sifted
 from triage.services.learning.job_file import (

@@ -11,9 +11,9 @@ from datetime import datetime
 from triage.errors import JobLinesError
 from triage.network.catalogue import load_network
 from triage.network.values import FaultNetwork
-from triage.services.call_events import CallOutcome, FindingMade, OutcomeRecorded
-from triage.services.call_events import as_draft as phone_draft
-from triage.services.calls import Database
+from triage.services.call_log.events import CallOutcome, FindingMade, OutcomeRecorded
+from triage.services.call_log.events import as_draft as phone_draft
+from triage.services.calls.calls import Database
 from triage.services.closing.promise import promised_as_json
 from triage.services.closing.values import ClosingOutcome
 from triage.services.job.events import PieceUsed, RepairDone, Verified
@@ -21,7 +21,7 @@ from triage.services.job.events import as_draft as job_draft
 from triage.services.learning.job_file import FileRead
 from triage.services.learning.reading import CellProblem, NetworkAt
 from triage.services.learning.records import JobRecord
-from triage.services.networks_in_use import keep_shipped, network_in_use, network_version
+from triage.services.networks.in_use import keep_shipped, network_in_use, network_version
 from triage.services.people.audit import Action, Stamp, act
 from triage.store.audit import add_act
 from triage.store.calls import Draft

@@ -4,14 +4,14 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from triage.network.values import FaultNetwork
-from triage.services.calls import Database
-from triage.services.engines import network_choices
+from triage.services.calls.calls import Database
 from triage.services.learning.files import StoredJobFile, files_sent
 from triage.services.learning.stock import StockAdvice, StockTerms, stock_advice
 from triage.services.learning.stored import stored_records
 from triage.services.learning.versions import PROPOSED, versions_of
 from triage.services.learning.work import WorkState, last_work
-from triage.services.networks_in_use import network_in_use
+from triage.services.networks.engines import network_choices
+from triage.services.networks.in_use import network_in_use
 from triage.services.shop.settings import current_settings
 from triage.store.closings import ClosingFilter, count_closings
 

@@ -4,11 +4,11 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from triage.errors import UnknownCallError
-from triage.planning.shop import DEFAULT_SETTINGS
-from triage.services.calls import Database
+from triage.planning.shop.settings import DEFAULT_SETTINGS
+from triage.services.calls.calls import Database
 from triage.services.job.state import JobState
-from triage.services.networks_in_use import engine_of_version
-from triage.services.ranking import Ranking, rank
+from triage.services.networks.in_use import engine_of_version
+from triage.services.plan.ranking import Ranking, rank
 from triage.services.shop.settings import check_text
 from triage.store.calls import read_call
 from triage.store.shop import settings_at

@@ -10,13 +10,13 @@ from typing import Any
 
 from triage.learning.scores import ShareInterval, wilson
 from triage.network.values import FaultNetwork
-from triage.services.calls import Database
+from triage.services.calls.calls import Database
 from triage.services.closing.values import ClosingOutcome
 from triage.services.job.events import StepOverruled
 from triage.services.learning.records import JobRecord
 from triage.services.learning.scoring import share_as_json
-from triage.services.networks_in_use import network_of_call
-from triage.services.scope import OTHER_KINDS
+from triage.services.networks.in_use import network_of_call
+from triage.services.networks.scope import OTHER_KINDS
 from triage.store.closings import ClosingFilter
 from triage.store.imports import walk_jobs
 

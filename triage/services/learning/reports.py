@@ -8,8 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from triage.network.catalogue import load_network, network_names
-from triage.services.calls import Database
-from triage.services.engines import engine_for
+from triage.services.calls.calls import Database
 from triage.services.learning.importing import Sifted, networks_of, shipped_networks, sifted
 from triage.services.learning.job_file import (
     FileRead,
@@ -38,7 +37,8 @@ from triage.services.learning.versions import (
     version_in_full,
     versions_of,
 )
-from triage.services.networks_in_use import engine_of_version, network_in_use
+from triage.services.networks.engines import engine_for
+from triage.services.networks.in_use import engine_of_version, network_in_use
 from triage.services.people.audit import Stamp
 
 __all__ = ["FileRead", "JobRecord", "Proposal", "Sifted", "Stamp", "VersionInFull", "VersionLine"]

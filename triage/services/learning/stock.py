@@ -2,8 +2,9 @@
 
 A part aboard spares a return trip in the jobs that need it, if the other parts of the job are
 aboard, too; it costs its holding. What to carry is the minimum cut over the sets of parts that the
-jobs needed (``triage.planning.load``) [Picard1976]_. How many pieces is the newsvendor's question
-[ArrowHarrisMarschak1951]_: as many as it takes until one more would cost more than it spares,
+jobs needed (``triage.planning.parts.load``) [Picard1976]_. How many pieces is the newsvendor's
+question [ArrowHarrisMarschak1951]_: as many as it takes until one more would cost more than it
+spares,
 
     P(demand until the van is refilled <= pieces) >= shortage / (shortage + holding),
 
@@ -18,8 +19,8 @@ from math import exp
 from typing import Any
 
 from triage.network.values import FaultNetwork, Part
-from triage.planning.costs import CostModel
-from triage.planning.load import JobType, best_load
+from triage.planning.parts.load import JobType, best_load
+from triage.planning.shop.costs import CostModel
 from triage.services.learning.records import JobRecord
 
 YEAR = timedelta(days=365)

@@ -12,12 +12,12 @@ from triage.errors import NothingApprovedError, UnknownVersionError, VersionStat
 from triage.network.catalogue import load_network
 from triage.network.dump import dump_network
 from triage.network.values import FaultNetwork
-from triage.services.calls import Database
+from triage.services.calls.calls import Database
 from triage.services.learning.bases import base_as_json, base_kept
 from triage.services.learning.editing import Edit, edited
 from triage.services.learning.editing import number as number_of
 from triage.services.learning.proposing import Proposal, proposal_as_json, proposal_from_json
-from triage.services.networks_in_use import (
+from triage.services.networks.in_use import (
     SHIPPED,
     digest_of,
     keep_shipped,

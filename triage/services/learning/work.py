@@ -14,7 +14,7 @@ from typing import Any
 
 from triage.errors import NoJobsError, TriageError
 from triage.network.catalogue import network_names
-from triage.services.calls import Database, Entry
+from triage.services.calls.calls import Database, Entry
 from triage.services.learning.importing import import_jobs, networks_of
 from triage.services.learning.job_file import (
     checked_columns,
@@ -34,7 +34,7 @@ from triage.services.learning.scoring import network_scores, scores_as_json
 from triage.services.learning.sensitivity import sensitivity, sensitivity_as_json
 from triage.services.learning.stored import jobs_to_learn, stored_records
 from triage.services.learning.versions import base_of, keep_proposal, start_keeping
-from triage.services.networks_in_use import engine_of_version
+from triage.services.networks.in_use import engine_of_version
 from triage.services.people.audit import Stamp
 from triage.services.shop.settings import current_settings
 from triage.store.imports import finish_job_file, read_job_file

@@ -2,9 +2,9 @@
 
 An entry says how a plate **begins**; blanks, punctuation and capitals do not count, since plates
 are read out on the phone. Numbers of parts go into the settings as variants of the part
-(``triage.planning.fitting``), so that load list and job sheet know which piece to take. A recall is
-shown before anything is ranked, as a danger is. Nothing here knows a maker's numbers or recalls:
-both are the owner's own entries, each with its source.
+(``triage.planning.shop.fitting``), so that load list and job sheet know which piece to take. A
+recall is shown before anything is ranked, as a danger is. Nothing here knows a maker's numbers or
+recalls: both are the owner's own entries, each with its source.
 """
 
 from collections.abc import Mapping, Sequence
@@ -14,9 +14,9 @@ from enum import StrEnum
 from triage.errors import PlateNoteError
 from triage.network.catalogue import load_network, network_names
 from triage.network.values import OnVan, Part
-from triage.planning.fitting import Variant, plate_matches, says_something
-from triage.planning.shop import PartSettings, ShopSettings
-from triage.services.calls import Database
+from triage.planning.shop.fitting import Variant, plate_matches, says_something
+from triage.planning.shop.settings import PartSettings, ShopSettings
+from triage.services.calls.calls import Database
 from triage.services.people.audit import Action, Stamp, act
 from triage.store.audit import add_act
 from triage.store.closings import plate_of

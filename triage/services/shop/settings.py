@@ -7,13 +7,13 @@ saved. Reading a text takes some milliseconds, so what it says is kept as long a
 from functools import lru_cache
 
 from triage.errors import SettingsFileError, StaleSettingsError
-from triage.planning.shop import DEFAULT_SETTINGS, ShopSettings
-from triage.services.calls import Database, Entry
+from triage.planning.shop.settings import DEFAULT_SETTINGS, ShopSettings
+from triage.services.calls.calls import Database, Entry
 from triage.services.people.audit import Action, Stamp, act
-from triage.services.settings import SettingsCheck, check_settings_text
-from triage.services.settings_text import settings_as_yaml
+from triage.services.settings.reading import SettingsCheck, check_settings_text
+from triage.services.settings.shop_front import DEFAULT_FRONT, ShopFront
+from triage.services.settings.text import settings_as_yaml
 from triage.services.shop.plates import PlateKind, with_own_numbers
-from triage.services.shop_front import DEFAULT_FRONT, ShopFront
 from triage.store.audit import add_act
 from triage.store.shop import (
     StoredSettings,

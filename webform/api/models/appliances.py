@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 from pydantic import AfterValidator, Field, StringConstraints
 
 from triage.network.values import Channel
-from triage.services.appliances import appliance_names
+from triage.services.networks.appliances import appliance_names
 from webform.api.models.base import Asked, Id, Moment, Shown, Told
 
 

@@ -4,8 +4,8 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
-from triage.services.call_events import CallOutcome
-from triage.services.calls import CallStep
+from triage.services.call_log.events import CallOutcome
+from triage.services.calls.calls import CallStep
 from webform.api.models.appliances import Appliance, SafetyQuestion
 from webform.api.models.base import (
     ClientId,
