@@ -1,11 +1,14 @@
 """Numbers and times as people read them. Templates and screens format nothing by themselves."""
 
+from dataclasses import dataclass
 from datetime import datetime
 
-from flask import Flask
+from flask import Flask, g
 
+from triage.network.values import Observation
 from triage.services import wording
 from triage.services.settings.shop_front import day_as_written, short_day_as_written
+from triage.services.wording import Units, accept_in, told_in, unit_in
 from triage.services.wording import money as money
 from triage.services.wording import money_range as money_range
 from webform.desk import desk
@@ -21,6 +24,46 @@ def nowrap(sentence: str) -> str:
 def percent(probability: float) -> str:
     """Probability in whole percent, on one line."""
     return nowrap(wording.percent(probability))
+
+
+def units() -> Units:
+    """Units of the shop, asked for once a page."""
+    if "units" not in g:
+        g.units = desk().front().units
+    found: Units = g.units
+    return found
+
+
+def told(sentence: str) -> str:
+    """Sentence with its quantities in the units of the shop, and no percent sign alone."""
+    return nowrap(told_in(sentence, units()))
+
+
+def acceptance(observation: Observation) -> str:
+    """What is good, in the units of the shop."""
+    return told_in(observation.acceptance, units(), observation.reading)
+
+
+def answer_told(observation: Observation, answer: str | float) -> str:
+    """Answer as people read it; a reading in the units of the shop."""
+    return nowrap(wording.answer_in(observation, answer, units()))
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingField:
+    """What the field of a reading says: its unit, and what is good; empty for no reading."""
+
+    unit: str = ""
+    low: str = ""
+    high: str = ""
+
+
+def reading_field(observation: Observation) -> ReadingField:
+    """Unit of a reading and the limits of what is good, in the units of the shop."""
+    if observation.reading is None:
+        return ReadingField()
+    low, high = accept_in(observation.reading, units())
+    return ReadingField(unit_in(observation.reading.unit, units()), low, high)
 
 
 def minutes(value: float) -> str:

@@ -1,6 +1,6 @@
 """Claims about ranking and planning without a stored call; other models hold every key told."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
@@ -9,7 +9,11 @@ from pydantic import BaseModel
 
 from tests.web.conftest import NINE
 from tests.web.program import WASHER, program, safe
-from triage.services.calls.calls import find_calls
+from triage.planning.shop.fitting import Variant
+from triage.planning.shop.settings import PartSettings, ShopSettings
+from triage.services.calls.calls import Entry, Submission, find_calls
+from triage.services.settings.text import settings_as_yaml
+from triage.services.shop.settings import save_settings
 from webform.api.models.appliances import Observations
 from webform.api.models.plans import BranchesTold, NextStepTold, PlanTold, RankingTold
 from webform.desk import EXTENSION
@@ -68,6 +72,34 @@ def test_case_without_safety_answers_is_not_ranked(app: Flask, address: str) -> 
 
     confirmed = {"safety": {**open_danger, "confirmed_by": "Ada Fenwick"}, "findings": PUMP}
     assert desk.post(f"/appliances/{WASHER}/{address}", confirmed)
+
+
+@pytest.mark.parametrize(
+    ("address", "cost"),
+    [
+        ("branches", lambda told: told["gap"]["cost_at_most_minor"]),
+        ("next-step", lambda told: told["expected_minor"]),
+    ],
+)
+def test_machine_whose_number_is_not_aboard_costs_a_return_trip_more_often(
+    app: Flask, address: str, cost: Callable[[Any], float]
+) -> None:
+    shop = app.extensions[EXTENSION].database
+    numbers = (Variant(number="P-1", plates=("AB",), share=0.5, stock=1),)
+    numbers += (Variant(number="P-2", plates=("CD",), share=0.5, stock=0),)
+    settings = ShopSettings(parts={"bearing_kit": PartSettings(variants=numbers)})
+    entry = Entry(submission=Submission("s-1", 0), at=NINE, by="boss")
+    save_settings(shop, settings_as_yaml(settings), "two numbers", entry)
+    desk = program(app)
+    case = {"safety": {"answers": safe(desk)}, "findings": PUMP}
+
+    costs = [
+        cost(desk.post(f"/appliances/{WASHER}/{address}", {**case, "plate": plate}))
+        for plate in ("ab-412", "cd 7", "")
+    ]
+
+    aboard, ordered, unread = costs
+    assert aboard < unread < ordered
 
 
 def test_ranking_a_case_stores_nothing_and_a_repair_counts_in_its_order(app: Flask) -> None:

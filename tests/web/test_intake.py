@@ -1,6 +1,7 @@
 """Claims about the pages of a call, through the test client and without JavaScript."""
 
 import re
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -19,6 +20,7 @@ from tests.web.taking_calls import (
     to_signs,
 )
 from triage.services.networks.engines import network_choices
+from webform.desk import EXTENSION
 
 
 def test_call_list_without_calls_leads_to_a_new_one(visitor: Visitor) -> None:
@@ -379,9 +381,11 @@ def test_call_goes_on_after_a_restart(
 ) -> None:
     page = answer_number(visitor, to_questions(visitor), "1")
 
-    restarted = signed_in_visitor(make_app(tmp_path / "data", database_address))
+    again = make_app(tmp_path / "data", database_address)
 
-    assert causes(restarted.open("/calls/1")) == causes(page)
+    with closing(again.extensions[EXTENSION].database):
+        restarted = signed_in_visitor(again)
+        assert causes(restarted.open("/calls/1")) == causes(page)
 
 
 @pytest.mark.parametrize(

@@ -10,10 +10,13 @@ class JobError(TriageError):
 
 
 class UnusableEntryError(JobError):
-    """Raised when an entry sent by a page or a device is not one that a job can take."""
+    """Raised when an entry sent by a page or a device is not one that a job can take.
 
-    def __init__(self, what: str, expected: str) -> None:
-        self.what, self.expected = what, expected
+    ``field`` names what of the entry it is about; empty where it is the whole of it.
+    """
+
+    def __init__(self, what: str, expected: str, field: str = "") -> None:
+        self.what, self.expected, self.field = what, expected, field
         super().__init__(f"This entry was not recorded: {what}; expected {expected}.")
 
 
@@ -35,9 +38,10 @@ class NotPossibleNowError(JobError):
 
 
 class PhotoError(JobError):
-    """Raised when a file is not a photo that can be kept."""
+    """Raised when a photo cannot be kept; ``field`` is ``photo``, or ``note``."""
 
-    def __init__(self, fact: str, way_out: str) -> None:
+    def __init__(self, fact: str, way_out: str, field: str = "photo") -> None:
+        self.field = field
         super().__init__(f"{fact}. {way_out}")
 
 

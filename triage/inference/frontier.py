@@ -14,10 +14,9 @@ Cost O(C 2^frontier) a root, the frontier being the open signs; the order of roo
 Axes of the state: ``C`` context combinations, then one per open sign.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise, product
-from math import prod
 
 import numpy as np
 from numpy.typing import NDArray
@@ -53,10 +52,12 @@ class Group:
 class Plan:
     """Order of the roots, the groups closed after each, the rest, and the largest state (cells).
 
-    ``first_states`` gives for each sign the first state of each run of states that are one here.
+    ``acts_on`` holds the signs each root acts on; ``first_states`` gives for each sign the first
+    state of each run of states that are one here.
     """
 
     roots: tuple[int, ...]
+    acts_on: tuple[tuple[int, ...], ...]
     closes: tuple[tuple[Group, ...], ...]
     untouched: tuple[Group, ...]
     cells: int
@@ -123,35 +124,74 @@ class Frontier:
 
 
 def plan_frontier(compiled: CompiledNetwork, prior: Prior, likelihood: Likelihoods) -> Plan:
-    """Greedy plan: next comes the root that leaves the fewest cells open."""
+    """Greedy plan: next comes the root that leaves the fewest cells open.
+
+    Sets of signs are bits of a number here: a call is planned anew after every answer.
+    """
     groups, first_states = _merged(groups_of(compiled, likelihood))
-    signs = [sign for group in groups for sign in group.signs]
-    size = {sign: len(first) for sign, first in first_states.items()}
-    touches = {
-        place: _touched(compiled, signs, [mode for state in root.states for mode in state])
-        for place, root in enumerate(prior.roots)
-    }
+    signs = tuple(first_states)
+    masks = _Masks(signs, {sign: len(first) for sign, first in first_states.items()})
+    acts_on = _acts_on(compiled, prior, signs)
+    touches = {root: masks.of(touched) for root, touched in enumerate(acts_on)}
+    waiting = [_Waiting(group, masks) for group in groups]
     order: list[int] = []
     closes: list[tuple[Group, ...]] = []
-    opened: frozenset[int] = frozenset()
-    waiting = list(groups)
-    largest = 1
+    opened, largest = 0, 1
     while touches:
-        place = min(touches, key=lambda root: (_cells(opened | touches[root], size), root))
-        opened |= touches.pop(place)
-        largest = max(largest, _cells(opened, size))
-        later = frozenset[int]().union(*touches.values())
+        root = min(touches, key=lambda place: (masks.cells(touches[place] & ~opened), place))
+        opened |= touches.pop(root)
+        largest = max(largest, masks.cells(opened))
+        later = 0
+        for touched in touches.values():
+            later |= touched
         done = []
-        for group in list(waiting):
-            held = any(group.needed & set(other.under) for other in waiting)
-            if opened & set(group.signs) and not later & group.needed and not held:
-                largest = max(largest, _cells(opened | group.needed, size))
-                opened = (opened | group.needed) - set(group.signs)
-                waiting.remove(group)
-                done.append(group)
-        order.append(place)
+        for one in tuple(waiting):
+            held = any(one.needed & other.under for other in waiting)
+            if opened & one.signs and not later & one.needed and not held:
+                largest = max(largest, masks.cells(opened | one.needed))
+                opened = (opened | one.needed) & ~one.signs
+                waiting.remove(one)
+                done.append(one.group)
+        order.append(root)
         closes.append(tuple(done))
-    return Plan(tuple(order), tuple(closes), tuple(waiting), largest, first_states)
+    return Plan(
+        roots=tuple(order),
+        acts_on=tuple(acts_on[root] for root in order),
+        closes=tuple(closes),
+        untouched=tuple(one.group for one in waiting),
+        cells=largest,
+        first_states=first_states,
+    )
+
+
+class _Masks:
+    """Sets of signs as bits, and how many cells the joint states of such a set have."""
+
+    def __init__(self, signs: Sequence[int], size: Mapping[int, int]) -> None:
+        self._bit = {sign: 1 << place for place, sign in enumerate(signs)}
+        self._size = [size[sign] for sign in signs]
+        self._cells: dict[int, int] = {0: 1}
+
+    def of(self, signs: Iterable[int]) -> int:
+        """Bits of some signs."""
+        return sum(self._bit[sign] for sign in set(signs))
+
+    def cells(self, mask: int) -> int:
+        """Product of the numbers of states."""
+        if mask not in self._cells:
+            lowest = mask & -mask
+            rest = self.cells(mask ^ lowest)
+            self._cells[mask] = rest * self._size[lowest.bit_length() - 1]
+        return self._cells[mask]
+
+
+class _Waiting:
+    """A group not closed yet, with its signs as bits."""
+
+    def __init__(self, group: Group, masks: _Masks) -> None:
+        self.group = group
+        self.signs, self.under = masks.of(group.signs), masks.of(group.under)
+        self.needed = self.signs | self.under
 
 
 def sum_over_failed_sets(
@@ -162,11 +202,9 @@ def sum_over_failed_sets(
     ``odds`` (C, F) base odds per context combination. Returns shape ``(C,)``.
     """
     frontier = Frontier(compiled, plan.first_states, len(odds))
-    signs = [sign for group in plan.groups for sign in group.signs]
-    for place, closes in zip(plan.roots, plan.closes, strict=True):
-        states = prior.roots[place].states
-        touched = _touched(compiled, signs, [mode for state in states for mode in state])
-        frontier.open(sorted(touched))
+    for root, touched, closes in zip(plan.roots, plan.acts_on, plan.closes, strict=True):
+        states = prior.roots[root].states
+        frontier.open(touched)
         frontier.act(states, [_state_weight(prior, odds, state) for state in states])
         for group in closes:
             frontier.close(group)
@@ -290,13 +328,15 @@ def _state_weight(prior: Prior, odds: FloatArray, state: tuple[int, ...]) -> Flo
     return weight
 
 
-def _touched(
-    compiled: CompiledNetwork, signs: Sequence[int], modes: Sequence[int]
-) -> frozenset[int]:
-    """Signs that some of the modes act on."""
-    chosen = np.unique(np.array(modes, dtype=np.int64))
-    return frozenset(sign for sign in signs if compiled.signs[sign].link_class[chosen].any())
-
-
-def _cells(signs: frozenset[int], size: Mapping[int, int]) -> int:
-    return prod(size[sign] for sign in signs)
+def _acts_on(
+    compiled: CompiledNetwork, prior: Prior, signs: Sequence[int]
+) -> tuple[tuple[int, ...], ...]:
+    """Signs that some mode of each root acts on, in their order."""
+    acts = np.array([compiled.signs[sign].link_class != 0 for sign in signs])  # (S, F+1)
+    modes = [sorted({mode for state in root.states for mode in state}) for root in prior.roots]
+    return tuple(
+        tuple(sorted(signs[place] for place in np.flatnonzero(acts[:, chosen].any(axis=1))))
+        if len(signs)
+        else ()
+        for chosen in modes
+    )

@@ -45,11 +45,16 @@ class Repaired:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Case:
-    """A case: what was answered, found and repaired, in order."""
+    """A case: what was answered, found and repaired, in order.
+
+    ``plate`` is what the machine's plate says, empty if nobody has read it: which number of a part
+    fits, and so what is aboard, depends on it.
+    """
 
     network_id: str
     safety_answers: Mapping[str, bool]
     confirmed_by: str = ""
+    plate: str = ""
     events: Sequence[Found | Repaired] = field(default=())
 
 
@@ -67,9 +72,7 @@ def rank_case(
     return ranking_as_json(found)
 
 
-def plan_case(
-    database: Database, case: Case, settings: ShopSettings, *, plate: str = ""
-) -> Mapping[str, Any]:
+def plan_case(database: Database, case: Case, settings: ShopSettings) -> Mapping[str, Any]:
     """First visit plan of a case, with what to offer the caller, as plain values (docs/json.md).
 
     Raises
@@ -77,7 +80,7 @@ def plan_case(
     UnknownNetworkError, OutOfScopeError, SafetyFirstError, EvidenceError
     """
     engine, evidence = _read(database, case, settings)
-    plan = first_visit_plan(engine, evidence, settings, plate=plate)
+    plan = first_visit_plan(engine, evidence, settings, plate=case.plate)
     return {**_head(engine), **plan_as_json(plan), "offer": offer_as_json(visit_offer(plan))}
 
 
@@ -89,7 +92,7 @@ def branches_of_case(database: Database, case: Case, settings: ShopSettings) -> 
     UnknownNetworkError, OutOfScopeError, SafetyFirstError, EvidenceError
     """
     engine, evidence = _read(database, case, settings)
-    van = loaded_van(engine, evidence, settings)
+    van = loaded_van(engine, evidence, settings, case.plate)
     plan = branching_plan(engine, evidence, settings.costs_for(engine.network.id), van=van)
     return {**_head(engine), **branching_plan_as_json(plan)}
 
@@ -102,7 +105,7 @@ def next_step_of_case(database: Database, case: Case, settings: ShopSettings) ->
     UnknownNetworkError, OutOfScopeError, SafetyFirstError, EvidenceError
     """
     engine, evidence = _read(database, case, settings)
-    van = loaded_van(engine, before_the_visit(engine, evidence), settings)
+    van = loaded_van(engine, before_the_visit(engine, evidence), settings, case.plate)
     found = next_step(engine, evidence, settings.costs_for(engine.network.id), van=van)
     return {**_head(engine), **next_step_as_json(found)}
 

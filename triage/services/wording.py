@@ -7,6 +7,11 @@ from triage.inference.evidence import DONT_KNOW
 from triage.inference.explanation import Conflict, FindingWeight
 from triage.inference.missing_mass import Certainty, MissingMass
 from triage.network.values import VOLUNTEERED, NetworkIndex, Observation
+from triage.trade.units import Units as Units
+from triage.trade.units import accept_in as accept_in
+from triage.trade.units import reading_in
+from triage.trade.units import told_in as told_in
+from triage.trade.units import unit_in as unit_in
 
 # Words for probabilities, lower bound of each. Common usage, no source; the number stands by.
 CHANCE_WORDS = (
@@ -58,7 +63,7 @@ def money_range(low_minor: float, high_minor: float, currency: str) -> str:
 
 
 def answer_label(observation: Observation, answer: str | float) -> str:
-    """Answer as people read it."""
+    """Answer as people read it, in the unit of the network."""
     if isinstance(answer, float | int):
         unit = observation.reading.unit if observation.reading else ""
         return f"{answer:g} {unit}".strip()
@@ -67,6 +72,13 @@ def answer_label(observation: Observation, answer: str | float) -> str:
     if answer == DONT_KNOW:
         return "don't know"
     return observation.answers.get(answer, answer.replace("_", " "))
+
+
+def answer_in(observation: Observation, answer: str | float, units: Units) -> str:
+    """Answer as people read it; a reading, or a quantity in its words, in the units of a shop."""
+    if isinstance(answer, float | int) and observation.reading is not None:
+        return reading_in(observation.reading, answer, units)
+    return told_in(answer_label(observation, answer), units)
 
 
 def missing_mass_sentence(missing: MissingMass, limit: float) -> str:

@@ -1,6 +1,7 @@
 """Rank and plan without a stored call: a case comes in whole, and nothing of it is kept."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 from triage.services.without_call import (
@@ -35,19 +36,23 @@ def rank(network: str, sent: RankGiven) -> Mapping[str, Any]:
 @operation("POST", "/appliances/<network>/plan", body=PlanGiven, gives=PlanTold)
 def plan(network: str, sent: PlanGiven) -> Mapping[str, Any]:
     """Plan the first visit of a case, with what to offer the caller."""
-    return plan_case(desk().database, _case(network, sent), desk().settings(), plate=sent.plate)
+    return plan_case(desk().database, _planned(network, sent), desk().settings())
 
 
-@operation("POST", "/appliances/<network>/branches", body=CaseGiven, gives=BranchesTold)
-def branches(network: str, sent: CaseGiven) -> Mapping[str, Any]:
+@operation("POST", "/appliances/<network>/branches", body=PlanGiven, gives=BranchesTold)
+def branches(network: str, sent: PlanGiven) -> Mapping[str, Any]:
     """Spell out the visit of a case: what each result leads to."""
-    return branches_of_case(desk().database, _case(network, sent), desk().settings())
+    return branches_of_case(desk().database, _planned(network, sent), desk().settings())
 
 
-@operation("POST", "/appliances/<network>/next-step", body=CaseGiven, gives=NextStepTold)
-def next_step(network: str, sent: CaseGiven) -> Mapping[str, Any]:
+@operation("POST", "/appliances/<network>/next-step", body=PlanGiven, gives=NextStepTold)
+def next_step(network: str, sent: PlanGiven) -> Mapping[str, Any]:
     """Tell the next step on site of a case, and what each other step would cost more."""
-    return next_step_of_case(desk().database, _case(network, sent), desk().settings())
+    return next_step_of_case(desk().database, _planned(network, sent), desk().settings())
+
+
+def _planned(network: str, sent: PlanGiven) -> Case:
+    return replace(_case(network, sent), plate=sent.plate)
 
 
 def _case(network: str, sent: CaseGiven) -> Case:

@@ -15,6 +15,7 @@ from triage.services.calculations import (
     Input,
     calculate,
 )
+from triage.services.wording import Units, told_in
 
 ENTRY_MAX = 40  # letters; "100 ft 11.5 in" has 14
 
@@ -22,8 +23,8 @@ ENTRY_MAX = 40  # letters; "100 ft 11.5 in" has 14
 class Readable:
     """Demand what the calculator can read: "Length of the duct must be a number from …"."""
 
-    def __init__(self, entry: Input) -> None:
-        self.entry = entry
+    def __init__(self, entry: Input, units: Units) -> None:
+        self.entry, self.units = entry, units
 
     def __call__(self, form: BaseForm, field: Field) -> None:
         """Stop at what cannot be read."""
@@ -31,9 +32,9 @@ class Readable:
         if len(text) > ENTRY_MAX:
             raise StopValidation(f"{self.entry.label} must be {ENTRY_MAX} characters or fewer")
         try:
-            self.entry.read(text)
+            self.entry.read(_with_unit(self.entry, text, self.units))
         except InputValueError:
-            raise StopValidation(_sentence(self.entry, text)) from None
+            raise StopValidation(_sentence(self.entry, text, self.units)) from None
 
 
 class CheckForm(BaseForm):
@@ -42,9 +43,9 @@ class CheckForm(BaseForm):
     ``calculation`` is None until something was entered, and where something is wrong.
     """
 
-    def __init__(self, calculator: Calculator, sent: Mapping[str, str]) -> None:
-        self.calculator = calculator
-        super().__init__({entry.id: _field(entry) for entry in calculator.inputs})
+    def __init__(self, calculator: Calculator, sent: Mapping[str, str], units: Units) -> None:
+        self.calculator, self.units = calculator, units
+        super().__init__({entry.id: _field(entry, units) for entry in calculator.inputs})
         is_sent = any(entry.id in sent for entry in calculator.inputs)
         self.process(sent if is_sent else None)
         self.calculation = self._calculate() if is_sent and self.validate() else None
@@ -69,7 +70,10 @@ class CheckForm(BaseForm):
 
     def _calculate(self) -> Calculation | None:
         """Answer; None if one entry asks for another that is missing, which is then said there."""
-        texts = {name: field.data or "" for name, field in self._fields.items()}
+        texts = {
+            entry.id: _with_unit(entry, self[entry.id].data or "", self.units)
+            for entry in self.calculator.inputs
+        }
         try:
             return calculate(self.calculator.id, texts)
         except InputValueError as error:
@@ -78,25 +82,29 @@ class CheckForm(BaseForm):
             return None
 
 
-def entered_texts(calculator: Calculator, entries: Entries) -> Iterator[tuple[str, str]]:
+def entered_texts(
+    calculator: Calculator, entries: Entries, units: Units
+) -> Iterator[tuple[str, str]]:
     """Label and value of what was entered, defaults filled in."""
     for entry in calculator.inputs:
         if isinstance(entry, ChoiceInput):
             yield entry.label, entry.choices[entries.choices[entry.id]]
         elif entry.id in entries.numbers:
-            yield entry.label, entry.quantity.text(entries.numbers[entry.id])
+            value = entries.numbers[entry.id]
+            yield entry.label, entry.quantity.text(value, in_metric=units is Units.SI)
 
 
-def _field(entry: Input) -> Field:
-    common = {
-        "validators": [Readable(entry)],
-        "default": entry.default_text,
-        "id": f"in-{entry.id}",
-    }
+def _field(entry: Input, units: Units) -> Field:
+    common = {"validators": [Readable(entry, units)], "id": f"in-{entry.id}"}
     if isinstance(entry, ChoiceInput):
         choices = [SelectChoice(value, label) for value, label in entry.choices.items()]
         return RadioField(
-            entry.label, description=entry.hint, choices=choices, validate_choice=False, **common
+            entry.label,
+            description=entry.hint,
+            choices=choices,
+            validate_choice=False,
+            default=entry.default_text,
+            **common,
         )
     # Digits alone are enough only where there is no unit to choose; else letters are needed.
     keyboard = {True: "numeric", False: "decimal"}[entry.is_whole]
@@ -105,18 +113,32 @@ def _field(entry: Input) -> Field:
         entry.label
         if entry.is_required or entry.default is not None
         else f"{entry.label}, if known",
-        description=f"{entry.hint}. {_first_upper(entry.expected)}.",
+        description=f"{told_in(entry.hint, units)}. {_first_upper(_expected(entry, units))}.",
+        default=entry.default_in(in_metric=units is Units.SI),
         render_kw={"autocomplete": "off", "inputmode": "text" if has_units else keyboard},
         **common,
     )
 
 
-def _sentence(entry: Input, text: str) -> str:
+def _with_unit(entry: Input, text: str, units: Units) -> str:
+    """What was entered; a number without a unit is in the units of the shop."""
+    if units is Units.US or isinstance(entry, ChoiceInput):
+        return text
+    return entry.quantity.with_metric_unit(text)
+
+
+def _expected(entry: Input, units: Units) -> str:
+    if isinstance(entry, ChoiceInput):
+        return entry.expected
+    return entry.expected_in(in_metric=units is Units.SI)
+
+
+def _sentence(entry: Input, text: str, units: Units) -> str:
     if not text.strip():
-        return f"{_entered(entry)}: {entry.expected}"
+        return f"{_entered(entry)}: {_expected(entry, units)}"
     if isinstance(entry, ChoiceInput):
         return f"Choose {_first_lower(entry.label)}"
-    return f"{entry.label} must be {entry.expected}"
+    return f"{entry.label} must be {_expected(entry, units)}"
 
 
 def _entered(entry: Input) -> str:

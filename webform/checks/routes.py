@@ -20,6 +20,6 @@ def check_list() -> ResponseReturnValue:
 @bp.get("/checks/<name>")
 def check(name: str) -> ResponseReturnValue:
     """Enter what was measured, and read what it means."""
-    form = CheckForm(calculations.calculator(name), request.args)
-    screen = check_screen(form, desk().front().units)
+    form = CheckForm(calculations.calculator(name), request.args, desk().front().units)
+    screen = check_screen(form)
     return render_template("checks/check.html", form=form, screen=screen)

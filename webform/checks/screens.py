@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from wtforms import Field
 
 from triage.services.calculations import Calculation, Judgement, ResultLine
-from triage.services.settings.shop_front import Units
+from triage.services.wording import Units, told_in
 from webform.checks.forms import CheckForm, entered_texts
 
 # Mark and word: neither needs a colour. Nothing is said where no source gives a limit.
@@ -49,12 +49,12 @@ class CheckScreen:
     result: ResultShown | None
 
 
-def check_screen(form: CheckForm, units: Units = Units.US) -> CheckScreen:
-    """Put the page of a check together; results are told in these units first."""
-    calculator = form.calculator
+def check_screen(form: CheckForm) -> CheckScreen:
+    """Put the page of a check together; results are told in the units of the form first."""
+    calculator, units = form.calculator, form.units
     return CheckScreen(
         title=calculator.title,
-        purpose=calculator.purpose,
+        purpose=told_in(calculator.purpose, units),
         source=calculator.source,
         rows=tuple(form.rows()),
         result=None if form.calculation is None else _result(form.calculation, units),
@@ -64,14 +64,14 @@ def check_screen(form: CheckForm, units: Units = Units.US) -> CheckScreen:
 def _result(calculation: Calculation, units: Units) -> ResultShown:
     outcome = calculation.outcome
     mark, word = JUDGEMENTS[outcome.judgement]
-    entered = entered_texts(calculation.calculator, calculation.entries)
+    entered = entered_texts(calculation.calculator, calculation.entries, units)
     return ResultShown(
         kind=outcome.judgement.value.replace("_", "-"),
         mark=mark,
         word=word,
-        sentence=outcome.sentence,
+        sentence=told_in(outcome.sentence, units),
         lines=tuple(Labelled(line.label, _in_units(line, units)) for line in outcome.lines),
-        notes=outcome.notes,
+        notes=tuple(told_in(note, units) for note in outcome.notes),
         entered=tuple(Labelled(label, text) for label, text in entered),
     )
 

@@ -10,7 +10,7 @@ from triage.services.calls.board import CallPlan
 from triage.services.plan.load import LoadList
 from triage.services.plan.offer import VisitOffer
 from triage.services.plan.visit import PlannedStep, VisitPlan
-from webform.formatting import minutes, money, money_range, nowrap, percent
+from webform.formatting import acceptance, minutes, money, money_range, nowrap, percent, told
 from webform.forms import Ticket
 from webform.intake import texts
 from webform.intake.screens import CallHead, call_head
@@ -156,7 +156,7 @@ def plan_screen(planned: CallPlan) -> PlanScreen:
         reasons=tuple(nowrap(reason) for reason in plan.reasons),
         endings=_endings(plan),
         caller_steps=tuple(
-            CallerStepShown(step.title, step.sentence, percent(step.probability))
+            CallerStepShown(step.title, told(step.sentence), percent(step.probability))
             for step in plan.caller_steps
         ),
         tests=tuple(_test(step, numbers) for step in plan.steps),
@@ -202,7 +202,7 @@ def _parts(plan: VisitPlan) -> tuple[PartShown, ...]:
 
 
 def _offer(offer: VisitOffer) -> OfferShown:
-    script = tuple(nowrap(sentence) for sentence in offer.script)
+    script = tuple(told(sentence) for sentence in offer.script)
     return OfferShown(minutes(offer.slot_minutes), script, offer.preparation)
 
 
@@ -236,8 +236,8 @@ def _test(step: PlannedStep, numbers: Mapping[str, int]) -> TestShown:
     return TestShown(
         number,
         observation.title,
-        observation.wording,
-        observation.acceptance,
+        told(observation.wording),
+        acceptance(observation),
         minutes(observation.minutes),
         step.preconditions,
         step.cautions,
@@ -253,9 +253,9 @@ def _result(step: PlannedStep, place: int, numbers: Mapping[str, int]) -> Result
         title, number = result.next_test.title, numbers.get(result.next_test.id)
         leads_on = number == numbers[step.planned.observation.id] + 1
         then = f"test {number}: {title}" if number else f"test: {title}"
-        return ResultShown(result.label, chance, then, leads_on)
+        return ResultShown(told(result.label), chance, then, leads_on)
     if result.next_repair is not None:
         sure = percent(result.repair_probability)
         then = f"repair: {result.next_repair.title} ({sure} sure)"
-        return ResultShown(result.label, chance, then, False)
-    return ResultShown(result.label, chance, texts.DECIDE_ON_SITE, False)
+        return ResultShown(told(result.label), chance, then, False)
+    return ResultShown(told(result.label), chance, texts.DECIDE_ON_SITE, False)

@@ -14,7 +14,7 @@ from triage.services.calls.intake import SafetyCheck
 from triage.services.networks.scope import OTHER_KINDS, appliance_title
 from triage.services.plan.ranking import RankedCause, Ranking
 from webform.desk import desk
-from webform.formatting import bar, minutes, nowrap, percent
+from webform.formatting import bar, minutes, nowrap, percent, told
 from webform.forms import Ticket
 from webform.intake import texts
 
@@ -253,9 +253,9 @@ def board_screen(board: CallBoard) -> BoardScreen:
         causes=causes,
         nothing_failed=percent(ranking.nothing_failed),
         explained_cause=causes[0].title,
-        explanation=tuple(nowrap(entry.sentence) for entry in ranking.explanation),
+        explanation=tuple(told(entry.sentence) for entry in ranking.explanation),
         missing=nowrap(ranking.missing_sentence),
-        conflict=ranking.conflict_sentence,
+        conflict=told(ranking.conflict_sentence),
         version_note=_version_note(board),
         next_best=_next_best(board),
         other_questions=_other_questions(board),
@@ -269,14 +269,14 @@ def _panel(question: AskedQuestion) -> QuestionPanel:
     choices = [*observation.answers.items(), ("dont_know", texts.DONT_KNOW)]
     keys = [*(str(number) for number in range(1, len(observation.answers) + 1)), "0"]
     buttons = tuple(
-        AnswerButton(key, value, label, value == question.answer)
+        AnswerButton(key, value, told(label), value == question.answer)
         for key, (value, label) in zip(keys, choices, strict=True)
     )
-    reason = nowrap(question.reason if question.is_proposed else _chosen_reason(question))
+    reason = told(question.reason if question.is_proposed else _chosen_reason(question))
     return QuestionPanel(
         observation.id,
         observation.title,
-        observation.wording,
+        told(observation.wording),
         reason,
         minutes(observation.minutes),
         observation.channel.value == "guided_check",
@@ -333,7 +333,7 @@ def _other(state: CallState, observation: str, title: str) -> OtherQuestion:
 
 def _given(state: CallState, answer: AnswerShown) -> GivenRow:
     url = url_for("intake.questions", call_id=state.call_id, ask=answer.observation.id)
-    return GivenRow(answer.observation.id, answer.observation.title, answer.label, url)
+    return GivenRow(answer.observation.id, answer.observation.title, told(answer.label), url)
 
 
 def _version_note(board: CallBoard) -> str:

@@ -12,6 +12,7 @@ from triage.services.call_log.changes import CallChange, changes_since
 from webform.access import may_open
 from webform.desk import desk
 from webform.errors import refused
+from webform.formatting import units
 from webform.forms import Ticket
 
 TICKET_FIELDS = ("csrf_token", "client_id", "shown_version")
@@ -36,7 +37,7 @@ def stale(error: StaleCallError) -> ResponseReturnValue:
     if not may_open("intake.resume"):
         return refused(error)
     call_id = int(error.call_id)
-    changes = changes_since(desk().database, call_id, error.shown)
+    changes = changes_since(desk().database, call_id, error.shown, units())
     sent = [
         (name, value)
         for name, values in request.form.lists()

@@ -134,7 +134,7 @@ def payload_of(kind: str, fields: Fields) -> dict[str, Any]:
         name: text.strip() for name, text in fields.items() if not name.startswith(PIECES)
     }
     if kind == "finding" and plain.get("reading"):
-        plain["answer"] = plain["reading"].replace(",", ".")
+        plain["answer"] = f"{plain['reading'].replace(',', '.')} {plain.get('unit', '')}".strip()
     if kind == "job_repair":
         plain["pieces"] = _pieces(fields)
     if kind == "job_quote":

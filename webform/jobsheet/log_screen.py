@@ -16,8 +16,7 @@ from triage.services.job.events import (
 )
 from triage.services.job.photos import StoredPhoto
 from triage.services.job.state import JobState, Made, Told
-from triage.services.wording import answer_label
-from webform.formatting import day_and_time
+from webform.formatting import answer_told, day_and_time
 from webform.jobsheet import texts
 
 
@@ -126,7 +125,7 @@ def _answer(event: FindingMade, network: FaultNetwork) -> str:
 
 def _label(network: FaultNetwork, observation: str, answer: str | float) -> str:
     if observation in network.observations:
-        return answer_label(network.observations[observation], answer)
+        return answer_told(network.observations[observation], answer)
     return str(answer).replace("_", " ")
 
 

@@ -1,7 +1,7 @@
 """The branching plan on the job sheet: lines that a person reads and a device walks."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from markupsafe import Markup
 
@@ -10,7 +10,7 @@ from triage.services.job.place import STILL_BROKEN
 from triage.services.plan.branching import BranchingPlan, PlanLine
 from triage.services.plan.drawing import draw_branching_plan
 from triage.services.plan.lists import CHECK_RULE, GO_ON
-from webform.formatting import minutes, money_range, nowrap, percent
+from webform.formatting import acceptance, minutes, money_range, nowrap, percent, told
 
 DEPTH_SHOWN_MAX = 6  # deeper lines are not moved further in; the number of their line tells
 LISTED_IN_PRINT = 3  # repairs of a list on a sheet that is printed on two pages
@@ -67,6 +67,7 @@ class PlanShown:
 
 def plan_shown(plan: BranchingPlan, title: str, now: PlanLine | None, note: str = "") -> PlanShown:
     """Put a plan together; ``title`` is that of its picture, ``now`` the line to do now."""
+    plan = _in_units_of_the_shop(plan)
     lines = plan_lines(plan, now)
     return PlanShown(
         note=note,
@@ -80,6 +81,14 @@ def plan_shown(plan: BranchingPlan, title: str, now: PlanLine | None, note: str 
     )
 
 
+def _in_units_of_the_shop(plan: BranchingPlan) -> BranchingPlan:
+    lines = (
+        replace(line, came_by=told(line.came_by), sentence=told(line.sentence))
+        for line in plan.lines
+    )
+    return replace(plan, lines=tuple(lines))
+
+
 def plan_lines(plan: BranchingPlan, now: PlanLine | None) -> tuple[PlanLineShown, ...]:
     """Lines of a plan; ``now`` is the one to do now."""
     by_number = {line.number: line for line in plan.lines}
@@ -90,6 +99,7 @@ def _line(
     line: PlanLine, by_number: Mapping[int, PlanLine], plan: BranchingPlan, now: PlanLine | None
 ) -> PlanLineShown:
     parent = by_number.get(line.came_from or 0)
+    is_now = now is not None and now.number == line.number
     return PlanLineShown(
         number=line.number,
         depth=min(line.depth, DEPTH_SHOWN_MAX),
@@ -102,14 +112,14 @@ def _line(
         facts=_facts(line, plan.currency),
         listed=line.sentence if line.in_order else "",
         first=_first_of(line) if line.in_order else "",
-        acceptance=line.test.acceptance if line.test and _is_first(line, plan) else "",
+        acceptance=acceptance(line.test) if line.test and _is_first(line, plan) else "",
         then=tuple(
             f"{one.came_by}: step {one.number}"
             for one in plan.lines
             if one.came_from == line.number
         ),
-        is_now=now is not None and now.number == line.number,
-        is_rare=line.probability < RARE_SHARE and line is not now,
+        is_now=is_now,
+        is_rare=line.probability < RARE_SHARE and not is_now,
     )
 
 

@@ -12,7 +12,7 @@ from triage.services.job.sheet import JobSheet, Shift
 from triage.services.plan.next_step import StepCard
 from webform.access import may_open
 from webform.desk import desk
-from webform.formatting import bar, minutes, money, nowrap, percent
+from webform.formatting import bar, minutes, money, nowrap, percent, told
 from webform.forms import Ticket
 from webform.jobsheet import texts
 from webform.jobsheet.log_screen import LogRow, OrderShown, PhotoShown, log_rows, orders, photos
@@ -276,7 +276,7 @@ def _warnings(sheet: JobSheet) -> tuple[str, ...]:
     """What does not fit: findings that hardly go together."""
     if sheet.ranking is None or not sheet.ranking.conflict_sentence:
         return ()
-    return (sheet.ranking.conflict_sentence,)
+    return (told(sheet.ranking.conflict_sentence),)
 
 
 def _plan_note(sheet: JobSheet) -> str:
@@ -284,14 +284,14 @@ def _plan_note(sheet: JobSheet) -> str:
     if place is None:
         return ""
     if place.is_off:
-        return texts.OFF_PLAN.format(left_by=place.left_by)
+        return texts.OFF_PLAN.format(left_by=told(place.left_by))
     return texts.ON_PLAN.format(number=place.line.number) if place.line else ""
 
 
 def _why(sheet: JobSheet) -> tuple[str, ...]:
     if sheet.next_step is None or sheet.next_step.recommended is None:
         return ()
-    return (nowrap(sheet.next_step.basis_sentence), nowrap(sheet.next_step.gap_sentence))
+    return (told(sheet.next_step.basis_sentence), nowrap(sheet.next_step.gap_sentence))
 
 
 def _shift(shift: Shift) -> ShiftShown:

@@ -9,7 +9,7 @@ from triage.services.job.sheet import site_observations
 from triage.services.networks.engines import engine_for
 from triage.services.plan.next_step import StepCard
 from webform.desk import desk
-from webform.formatting import minutes, percent
+from webform.formatting import acceptance, minutes, percent, reading_field, told
 from webform.jobsheet import texts
 from webform.jobsheet.forms import PIECES
 
@@ -108,21 +108,22 @@ def _test(network: FaultNetwork, test: Observation, card: StepCard | None) -> St
         chances = {one.answer: one.probability for one in card.answers}
     labels = dict(test.answers)
     labels.setdefault(texts.COULD_NOT_BE_RUN_ID, texts.COULD_NOT_BE_RUN)
+    field = reading_field(test)
     return StepShown(
         kind="test",
         id=test.id,
         title=test.title,
-        wording=test.wording,
+        wording=told(test.wording),
         minutes=minutes(card.minutes if card else test.minutes),
         preparations=card.preparations if card else (),
         preconditions=tuple(network.preconditions[name] for name in test.preconditions),
         cautions=tuple(network.cautions[name] for name in test.cautions),
-        acceptance=test.acceptance,
-        unit=test.reading.unit if test.reading else "",
-        low=f"{test.reading.accept[0]:g}" if test.reading else "",
-        high=f"{test.reading.accept[1]:g}" if test.reading else "",
+        acceptance=acceptance(test),
+        unit=field.unit,
+        low=field.low,
+        high=field.high,
         answers=tuple(
-            AnswerShown(value, label, percent(chances[value]) if value in chances else "")
+            AnswerShown(value, told(label), percent(chances[value]) if value in chances else "")
             for value, label in labels.items()
         ),
     )

@@ -11,10 +11,9 @@ from triage.services.closing.invoice import exact_money
 from triage.services.closing.values import CallBackKind, ClosingOutcome
 from triage.services.job.events import RepairDone
 from triage.services.networks.scope import appliance_title
-from triage.services.wording import answer_label
 from webform.closing.screens import causes_told
 from webform.closing.texts import CALLBACKS, NOTHING_KNOWN, OUTCOMES_SHORT, UNSURE, VERIFIED
-from webform.formatting import date_and_time, minutes, money_range, percent
+from webform.formatting import answer_told, date_and_time, minutes, money_range, percent
 from webform.forms import Ticket
 
 
@@ -220,5 +219,5 @@ def _told(found: JobInFull) -> Iterator[ToldRow]:
         else:
             what = found.titles.get(event.observation, event.observation)
             known = found.observations.get(event.observation)
-            result = str(event.answer) if known is None else answer_label(known, event.answer)
+            result = str(event.answer) if known is None else answer_told(known, event.answer)
         yield ToldRow(date_and_time(one.at), what, result, one.by)

@@ -32,7 +32,7 @@ function keepEntry(form, button) {
     made_at: new Date().toISOString(),
     shown_version: Number(sheet.dataset.version),
     to: sheet.dataset.entries,
-    label: [form.dataset.title, fields.reading || (answer ? answer.textContent : "") || fields.text].filter(Boolean).join(": "),
+    label: [form.dataset.title, (fields.reading && `${fields.reading} ${fields.unit || ""}`.trim()) || (answer ? answer.textContent : "") || fields.text].filter(Boolean).join(": "),
   };
   write([...read(), entry]);
   return entry;

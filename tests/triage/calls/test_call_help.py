@@ -46,6 +46,7 @@ from triage.services.settings.hours import DEFAULT_DESK, check_desk, desk_settin
 from triage.services.settings.reading import check_settings_text
 from triage.store.calls import Submission, add_events
 from triage.store.visits import DONE, change_visit
+from triage.trade.units import Units
 
 AREA = replace(DEFAULT_DESK, service_area=("606", "Mill End"))
 
@@ -179,7 +180,7 @@ def test_note_from_an_old_page_is_refused_and_what_changed_is_told(database: Dat
     with pytest.raises(StaleCallError):
         take_note(database, call_id, "x", page(old))
 
-    changes = changes_since(database, call_id, old)
+    changes = changes_since(database, call_id, old, Units.US)
     assert [change.what for change in changes] == [
         "How old: Over 12 years",
         "Question skipped: Turns but no heat",
@@ -193,7 +194,7 @@ def test_every_event_of_a_call_is_told_in_words(database: Database) -> None:
     asked(database, call_id, HelpAsked())
     booked(database, van, local(3, 10), call_id=call_id)
 
-    told = [change.what for change in changes_since(database, call_id, 0)]
+    told = [change.what for change in changes_since(database, call_id, 0, Units.US)]
 
     assert told == [
         "Call opened",

@@ -24,9 +24,10 @@ from triage.services.call_log.events import (
     from_stored,
 )
 from triage.services.networks.in_use import network_of_call
-from triage.services.wording import answer_label
+from triage.services.wording import answer_in
 from triage.store.calls import read_call
 from triage.store.database import Database
+from triage.trade.units import Units
 
 PLAIN: dict[type, str] = {
     ComplaintTaken: "Call opened",
@@ -58,8 +59,12 @@ class CallChange:
     at: datetime
 
 
-def changes_since(database: Database, call_id: int, shown_version: int) -> Sequence[CallChange]:
+def changes_since(
+    database: Database, call_id: int, shown_version: int, units: Units
+) -> Sequence[CallChange]:
     """What was added to a call after the version that a page showed, in order.
+
+    Readings are told in the units of the shop.
 
     Raises
     ------
@@ -69,16 +74,16 @@ def changes_since(database: Database, call_id: int, shown_version: int) -> Seque
         call = read_call(session, call_id)
     network = network_of_call(database, call.network_id, call.network_version)
     return [
-        CallChange(_in_words(from_stored(one.kind, one.payload), network), one.by, one.at)
+        CallChange(_in_words(from_stored(one.kind, one.payload), network, units), one.by, one.at)
         for one in call.events[shown_version:]
     ]
 
 
-def _in_words(event: CallEvent, network: FaultNetwork) -> str:
+def _in_words(event: CallEvent, network: FaultNetwork, units: Units) -> str:
     match event:
         case FindingMade(observation, answer):
             asked = network.observations.get(observation)
-            label = answer_label(asked, answer) if asked else str(answer)
+            label = answer_in(asked, answer, units) if asked else str(answer)
             return f"{asked.title if asked else observation}: {label}"
         case FindingUndone(observation):
             return f"Answer taken back: {_title(network, observation)}"

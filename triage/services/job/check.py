@@ -22,6 +22,7 @@ from triage.services.job.events import (
     VisitNote,
 )
 from triage.services.job.state import JobState
+from triage.trade.units import typed_reading
 
 TEXT_MAX = 1000
 NAME_MAX = 100
@@ -56,13 +57,15 @@ def checked(event: JobEvent, state: JobState, network: FaultNetwork) -> JobEvent
         case StepOverruled(_, taken, reason):
             if taken not in network.observations:
                 index.repair(taken)
-            _text("the reason", reason)
+            _text("reason", "the reason", reason)
         case OwnFinding(text, component):
-            _text("what was found", text)
+            _text("text", "what was found", text)
             if component and component not in network.components:
-                raise UnusableEntryError(f'component "{component}"', "one of this machine")
+                raise UnusableEntryError(
+                    f'component "{component}"', "one of this machine", "component"
+                )
         case SecondFault(text) | VisitNote(text):
-            _text("the text", text)
+            _text("text", "the text", text)
         case QuoteGiven() | QuoteAuthorised() | QuoteDeclined():
             _quote(event, state)
         case PartOrdered() | PartArrived():
@@ -75,8 +78,9 @@ def checked(event: JobEvent, state: JobState, network: FaultNetwork) -> JobEvent
 
 
 def _finding(event: FindingMade, index: NetworkIndex) -> FindingMade:
-    """Finding with the reading as a number, if it is one."""
-    found = parse_finding(index, f"{event.observation}={event.answer}")
+    """Finding with the reading as a number in the unit of the network, if it is one."""
+    answer = typed_reading(index.observation(event.observation), str(event.answer))
+    found = parse_finding(index, f"{event.observation}={answer}")
     return FindingMade(event.observation, found.answer)
 
 
@@ -92,17 +96,21 @@ def _repair(event: RepairDone, index: NetworkIndex) -> None:
 
 def _quote(event: QuoteGiven | QuoteAuthorised | QuoteDeclined, state: JobState) -> None:
     if isinstance(event, QuoteGiven):
-        _text("what the quote is for", event.what_for)
+        _text("what_for", "what the quote is for", event.what_for)
         if not 0 <= event.amount_minor <= AMOUNT_MAX_MINOR:
-            raise UnusableEntryError(f"amount {event.amount_minor}", "0 or more, in cents")
+            raise UnusableEntryError(
+                f"the amount {event.amount_minor / MINOR_UNITS:.2f} is out of range",
+                f"0 to {AMOUNT_MAX_MINOR // MINOR_UNITS}",
+                "amount_minor",
+            )
         return
     if state.quote is None:
         raise NotPossibleNowError("No quote was given yet", "Give the quote first.")
     if isinstance(event, QuoteAuthorised):
-        _text("who said yes", event.by_whom, NAME_MAX)
-        _text("how it was said", event.how, NAME_MAX)
+        _text("by_whom", "who said yes", event.by_whom, NAME_MAX)
+        _text("how", "how it was said", event.how, NAME_MAX)
     else:
-        _text("the reason", event.reason)
+        _text("reason", "the reason", event.reason)
 
 
 def _order(event: PartOrdered | PartArrived, state: JobState, network: FaultNetwork) -> None:
@@ -119,11 +127,13 @@ def _order(event: PartOrdered | PartArrived, state: JobState, network: FaultNetw
 
 def _pieces(count: int) -> None:
     if not 1 <= count <= PIECES_MAX:
-        raise UnusableEntryError(f"{count} pieces", f"1 to {PIECES_MAX}")
+        raise UnusableEntryError(
+            f"{count} pieces cannot be", f"a whole number from 1 to {PIECES_MAX}", "pieces"
+        )
 
 
-def _text(what: str, text: str, limit: int = TEXT_MAX) -> None:
+def _text(field: str, what: str, text: str, limit: int = TEXT_MAX) -> None:
     if not text.strip():
-        raise UnusableEntryError(f"{what} is missing", f"1 to {limit} characters")
+        raise UnusableEntryError(f"{what} is missing", f"1 to {limit} characters", field)
     if len(text) > limit:
-        raise UnusableEntryError(f"{what} has {len(text)} characters", f"at most {limit}")
+        raise UnusableEntryError(f"{what} has {len(text)} characters", f"at most {limit}", field)

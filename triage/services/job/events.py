@@ -254,4 +254,4 @@ def event_from_sent(kind: str, payload: Mapping[str, Any]) -> JobEvent:
         first = error.errors()[0]
         name = str(first["loc"][-1]) if first["loc"] else ""
         what, expected = FIELD_WORDS.get(name, (f'"{name}" does not fit', first["msg"]))
-        raise UnusableEntryError(what, expected) from None
+        raise UnusableEntryError(what, expected, name) from None

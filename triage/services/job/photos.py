@@ -45,7 +45,7 @@ def keep_photo(database: Database, call_id: int, photo: SentPhoto, entry: Entry)
         The file is too large, or no photo.
     """
     if len(photo.note) > NOTE_MAX:
-        raise PhotoError("The note is too long", f"Use {NOTE_MAX} characters or fewer")
+        raise PhotoError("The note is too long", f"Use {NOTE_MAX} characters or fewer", "note")
     image = cleaned(photo.content)
     new = NewPhoto(
         client_id=entry.submission.client_id,

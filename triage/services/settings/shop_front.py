@@ -8,15 +8,10 @@ from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 
+from triage.trade.units import Units as Units
+
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
-
-
-class Units(StrEnum):
-    """Units in which calculators and readings are shown first."""
-
-    US = "us"
-    SI = "si"
 
 
 class DateStyle(StrEnum):

@@ -11,7 +11,7 @@ from enum import StrEnum
 from typing import Literal
 
 from triage.errors import InputValueError
-from triage.trade.calculators.quantities import Limits, Measure, Quantity
+from triage.trade.calculators.quantities import Limits, Measure, Quantity, shown
 
 
 class Judgement(StrEnum):
@@ -45,7 +45,22 @@ class NumberInput:
     @property
     def default_text(self) -> str:
         """What a form shows before anything is entered."""
-        return "" if self.default is None else self.quantity.text(self.default)
+        return self.default_in()
+
+    def default_in(self, *, in_metric: bool = False) -> str:
+        """What a form shows before anything is entered, in the first unit or the metric one."""
+        if self.default is None:
+            return ""
+        return self.quantity.text(self.default, in_metric=in_metric)
+
+    def expected_in(self, *, in_metric: bool = False) -> str:
+        """What may be entered, in words; the limits in the first unit or the metric one."""
+        if not in_metric or len(self.quantity.measures(0.0)) == 1:
+            return self.expected
+        number = "a whole number" if self.is_whole else "a number"
+        low, high = (self.quantity.measures(end)[-1] for end in (self.limits.low, self.limits.high))
+        others = [unit.symbol for unit in self.quantity.units if unit.symbol != low.unit]
+        return f"{number} from {shown(low.value)} to {high.text} (or in {', '.join(others)})"
 
     @property
     def expected(self) -> str:

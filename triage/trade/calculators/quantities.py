@@ -102,9 +102,15 @@ class Quantity:
             *(Measure((value - unit.offset) / float(unit.scale), unit.symbol) for unit in others),
         )
 
-    def text(self, value: float) -> str:
-        """Value in the first unit as people read it."""
-        return Measure(value, self.unit).text
+    def text(self, value: float, *, in_metric: bool = False) -> str:
+        """Value as people read it, in the first unit or in the metric one."""
+        return self.measures(value)[-1 if in_metric else 0].text
+
+    def with_metric_unit(self, text: str) -> str:
+        """Text to read; a number without a unit gets the metric one that is shown, if any is."""
+        shown_units = [unit for unit in self.units[1:] if unit.is_shown]
+        is_bare = self.read(text) is not None and not re.search(r"[^\d\s.+-]", text)
+        return f"{text.strip()} {shown_units[-1].symbol}" if is_bare and shown_units else text
 
 
 @dataclass(frozen=True, slots=True)
