@@ -85,7 +85,7 @@ def test_price_that_is_cleared_takes_its_default_again(
         ({"shop.name": "x" * 81}, "Name must be 80 characters or fewer"),
         ({"unrepaired.cost": "300"}, "Enter either the share or the cost, and clear the other"),
         ({"reason": "x" * 501}, "The reason must be 500 characters or fewer"),
-        ({"shop.units": "furlongs"}, 'Units offered first: got "furlongs"'),
+        ({"shop.units": "furlongs"}, 'Units of readings and lengths: got "furlongs"'),
     ],
 )
 def test_wrong_entry_is_told_beside_its_field_and_nothing_is_saved(

@@ -43,7 +43,7 @@ IntArray = NDArray[np.int64]
 MAX_FAILED = 3  # failed modes in the standing table; about 12,000 sets of 42 modes
 DROPPED_MASS = 5e-4  # of the posterior, left out of the gains
 MISSING_MASS_MAX = 1e-3  # the table grows until less than this is missing
-GROWN_FROM = 300  # heaviest sets a growing table extends at each size
+GROWN_FROM = 100  # heaviest sets a growing table extends at each size; more miss hardly less
 GROWN_FAILED_MAX = 6
 BELIEFS_KEPT = 1000  # of an engine; half a kilobyte each
 

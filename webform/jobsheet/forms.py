@@ -20,8 +20,8 @@ from triage.services.job.photos import SentPhoto
 from triage.services.job.record import SentEntry
 from webform.errors import IncompletePageError
 from webform.forms import PageForm
+from webform.jobsheet.refusal import PIECES
 
-PIECES = "pieces:"  # beginning of the name of a field with pieces of a part
 ENTRIES_MAX = 300
 FIELDS_MAX = 60
 TEXT_MAX = 4000

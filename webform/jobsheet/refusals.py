@@ -1,18 +1,35 @@
-"""What the technician's pages do with what cannot be recorded, and how large a photo may be."""
+"""What the technician's pages do with what cannot be recorded, and how large a photo may be.
 
+What was sent comes back on the page it came from: the message at its field, what was typed kept.
+"""
+
+from collections.abc import Mapping
 from http import HTTPStatus
 
 from flask import Blueprint, render_template, request
 from flask.typing import ResponseReturnValue
 from werkzeug.exceptions import RequestEntityTooLarge
 
-from triage.errors import EvidenceError, JobError, TriageError, UnknownPhotoError, UnknownVanError
+from triage.errors import (
+    EvidenceError,
+    JobError,
+    PhotoError,
+    StaleCallError,
+    TriageError,
+    UnknownPhotoError,
+    UnknownVanError,
+)
 from triage.services.job.photos import PHOTO_MAX_BYTES
 from webform.jobsheet import texts
+from webform.jobsheet.refusal import PHOTO, refusal_of
 from webform.jobsheet.refused_screen import refused_screen
+from webform.jobsheet.showing import show_sheet, show_stock
 
 UNKNOWN = (UnknownPhotoError, UnknownVanError)
 PHOTO_POST_MAX_BYTES = PHOTO_MAX_BYTES + 64 * 1024  # the photo, and its form around it
+OF_SHEET = ("jobsheet.enter", "jobsheet.add_photo")
+OF_STOCK = ("jobsheet.count", "jobsheet.refill")
+TEXT_MAX = 4000
 
 
 def allow_photos(endpoint: str | None, _: object) -> None:
@@ -22,21 +39,40 @@ def allow_photos(endpoint: str | None, _: object) -> None:
 
 
 def refused(error: TriageError) -> ResponseReturnValue:
-    """Say why an entry was not recorded, and lead back to where it was made."""
-    status = HTTPStatus.NOT_FOUND if isinstance(error, UNKNOWN) else HTTPStatus.BAD_REQUEST
-    page = render_template("jobsheet/refused.html", screen=refused_screen(str(error), status))
-    return page, status
+    """Show the page again with the reason; without one, a page that leads back."""
+    if isinstance(error, UNKNOWN):
+        screen = refused_screen(str(error), HTTPStatus.NOT_FOUND)
+        return render_template("jobsheet/refused.html", screen=screen), HTTPStatus.NOT_FOUND
+    if request.endpoint in OF_SHEET + OF_STOCK:
+        return _page_again(error, request.form), _status(error)
+    return render_template("jobsheet/refused.html", screen=refused_screen(str(error))), 400
 
 
 def too_large(_: RequestEntityTooLarge) -> ResponseReturnValue:
-    """Say that a photo, or what else was sent, is too large."""
+    """Say that a photo, or what else was sent, is too large; none of it can be shown again."""
+    status = HTTPStatus.REQUEST_ENTITY_TOO_LARGE
+    if request.endpoint == "jobsheet.add_photo":
+        return _page_again(PhotoError(texts.PHOTO_TOO_LARGE, texts.FEWER_DOTS), {}), status
     page = render_template("jobsheet/refused.html", screen=refused_screen(texts.TOO_LARGE))
-    return page, HTTPStatus.REQUEST_ENTITY_TOO_LARGE
+    return page, status
+
+
+def _page_again(error: TriageError, form: Mapping[str, str]) -> str:
+    known = request.view_args or {}
+    fields = {name: form[name][:TEXT_MAX] for name in form}
+    if request.endpoint in OF_STOCK:
+        return show_stock(known["van_id"], refusal_of(error, str(request.endpoint), fields))
+    kind = PHOTO if request.endpoint == "jobsheet.add_photo" else fields.get("kind", "")
+    return show_sheet(known["call_id"], refusal_of(error, kind, fields))
+
+
+def _status(error: TriageError) -> HTTPStatus:
+    return HTTPStatus.CONFLICT if isinstance(error, StaleCallError) else HTTPStatus.BAD_REQUEST
 
 
 def prepare(bp: Blueprint) -> None:
     """Give the pages of a blueprint these answers."""
     bp.url_value_preprocessor(allow_photos)
-    bp.register_error_handler(JobError, refused)
-    bp.register_error_handler(EvidenceError, refused)
+    for kind in (JobError, EvidenceError, StaleCallError):
+        bp.register_error_handler(kind, refused)
     bp.register_error_handler(RequestEntityTooLarge, too_large)

@@ -17,7 +17,7 @@ from flask_wtf.csrf import generate_csrf
 
 from triage.services.booking.days import day_of
 from triage.services.job import day as days
-from triage.services.job import photos, record, sheet, stock
+from triage.services.job import photos, record, stock
 from webform.desk import desk
 from webform.forms import Ticket, sent
 from webform.jobsheet.day_screen import day_screen, waiting_screen
@@ -28,11 +28,9 @@ from webform.jobsheet.forms import (
     kept_entries,
     van_asked_for,
 )
-from webform.jobsheet.printed import qr_code
 from webform.jobsheet.refusals import prepare
-from webform.jobsheet.screens import sheet_screen
+from webform.jobsheet.showing import show_sheet, show_stock
 from webform.jobsheet.steps_screen import steps_screen
-from webform.jobsheet.stock_screen import stock_screen
 
 bp = Blueprint("jobsheet", __name__, template_folder="templates")
 
@@ -65,10 +63,7 @@ def waiting() -> ResponseReturnValue:
 @bp.get(JOB)
 def job(call_id: int) -> ResponseReturnValue:
     """Look at the job sheet."""
-    found = sheet.job_sheet(desk().database, call_id, desk().settings())
-    code = qr_code(url_for("jobsheet.job", call_id=call_id, _external=True))
-    screen = sheet_screen(found, desk().clock())
-    return render_template("jobsheet/job.html", screen=screen, qr_code=code)
+    return show_sheet(call_id)
 
 
 @bp.post(f"{JOB}/enter")
@@ -120,9 +115,7 @@ def steps(name: str) -> ResponseReturnValue:
 @bp.get(STOCK)
 def van_stock(van_id: int) -> ResponseReturnValue:
     """Look at what is aboard, and what is missing."""
-    found = stock.van_stock(desk().database, van_id, desk().settings())
-    ticket = Ticket.for_page(0)
-    return render_template("jobsheet/stock.html", screen=stock_screen(found), ticket=ticket)
+    return show_stock(van_id)
 
 
 @bp.post(f"{STOCK}/count")

@@ -1,5 +1,6 @@
 """Read model of the job sheet: every text and number as the template places it."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -18,7 +19,9 @@ from webform.jobsheet import texts
 from webform.jobsheet.log_screen import LogRow, OrderShown, PhotoShown, log_rows, orders, photos
 from webform.jobsheet.money_screen import MoneyShown, money_shown
 from webform.jobsheet.plan_screen import PlanShown, plan_shown
+from webform.jobsheet.refusal import NOTHING_REFUSED, SECTIONS, Refusal
 from webform.jobsheet.steps_screen import StepShown, step_shown
+from webform.jobsheet.summaries import Summaries, summaries
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,13 +109,16 @@ class ChoicesShown:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SheetScreen:
-    """Everything the job sheet shows."""
+    """Everything the job sheet shows; ``is_open`` where every part is shown open."""
 
     call_id: int
     version: int
     ticket: Ticket
     title: str
-    appliance: str
+    refusal: Refusal
+    is_open: bool
+    open_url: str
+    says: Summaries
     network_id: str
     words: str
     shown_at: str
@@ -139,45 +145,79 @@ class SheetScreen:
     photos: tuple[PhotoShown, ...]
 
 
-def sheet_screen(sheet: JobSheet, now: datetime) -> SheetScreen:
-    """Put the job sheet together."""
+def sheet_screen(
+    sheet: JobSheet, now: datetime, refusal: Refusal = NOTHING_REFUSED, *, is_open: bool = False
+) -> SheetScreen:
+    """Put the job sheet together, with what could not be recorded."""
     state, network, ranking = sheet.state, sheet.network, sheet.ranking
     call_id = state.call.call_id
     name = sheet.customer.name if sheet.customer else state.call.caller
+    where, step, plan = _where(sheet, name), _now(sheet), _plan(sheet)
+    log, money_told = (
+        log_rows(sheet.site_made, state.told, network),
+        money_shown(sheet, _card(sheet)),
+    )
     return SheetScreen(
         call_id=call_id,
         version=state.version,
         ticket=Ticket.for_page(state.version),
         title=texts.job_title(call_id, name),
-        appliance=network.title,
+        refusal=refusal.on_sheet(step.step.id if step.step else "", _kinds(sheet)),
+        is_open=is_open,
+        open_url=url_for("jobsheet.job", call_id=call_id, show="all"),
+        says=summaries(
+            sheet,
+            where=_where_words(sheet, where),
+            others=len(step.others),
+            log=log,
+            plan=plan,
+            money=money_told,
+        ),
         network_id=network.id,
         words=state.call.words,
         shown_at=f"{now.astimezone(desk().time_zone):%H:%M}",
-        where=_where(sheet, name),
+        where=where,
         safety=_safety(sheet),
         is_closed=sheet.is_closed,
         close_url=_url_if_there("closing.close", call_id),
         book_url=_url_if_there("booking.book", call_id),
         notice=_notice(sheet),
         warnings=_warnings(sheet),
-        now=_now(sheet),
+        now=step,
         shifts=tuple(_shift(one) for one in sheet.shifts),
         causes=tuple(
             CauseShown(rank, one.title, one.word, percent(one.probability), bar(one.probability))
             for rank, one in enumerate(ranking.causes if ranking else (), start=1)
         ),
         nothing_failed=percent(ranking.nothing_failed) if ranking else "",
-        plan=_plan(sheet),
-        log=log_rows(sheet.site_made, state.told, network),
+        plan=plan,
+        log=log,
         told_by_phone=log_rows(sheet.phone_findings, (), network),
         loads=_loads(sheet),
         before_work=texts.BEFORE_WORK,
         checks=_checks(network),
-        money=money_shown(sheet, _card(sheet)),
+        money=money_told,
         choices=_choices(network),
         orders=orders(state, network),
         photos=photos(sheet.photos, call_id),
     )
+
+
+def _kinds(sheet: JobSheet) -> Sequence[str]:
+    """Kinds of entries whose forms are on the sheet."""
+    if sheet.is_closed:
+        return ("photo",)
+    quote = sheet.state.quote
+    of_open_quote = (
+        () if quote and quote.is_open else ("job_quote_authorised", "job_quote_declined")
+    )
+    return [kind for kind in ("finding", "job_repair", *SECTIONS) if kind not in of_open_quote]
+
+
+def _where_words(sheet: JobSheet, where: Where) -> Sequence[str]:
+    """What is read at a glance before the rest of who, where and when."""
+    closed = "Closed" if sheet.is_closed else ""
+    return (sheet.network.title, where.state, closed, where.window, ", ".join(where.address))
 
 
 def _now(sheet: JobSheet) -> NowShown:

@@ -11,7 +11,7 @@ from triage.services.plan.next_step import StepCard
 from webform.desk import desk
 from webform.formatting import acceptance, minutes, percent, reading_field, told
 from webform.jobsheet import texts
-from webform.jobsheet.forms import PIECES
+from webform.jobsheet.refusal import PIECES
 
 
 @dataclass(frozen=True, slots=True)

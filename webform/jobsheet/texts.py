@@ -57,6 +57,14 @@ OVERRULED = "Took another step: {title}"
 OWN_FINDING = "Own finding"
 SECOND_FAULT = "Second fault"
 NOTE = "Note"
+STALE = (
+    "Something else was entered on this job since this page was shown. Nothing was overwritten: "
+    "look at the sheet as it is now; what you typed is kept."
+)
+PHOTO_TOO_LARGE, FEWER_DOTS = (
+    "A photo must be 8 MB or smaller",
+    "Take it with fewer dots, or choose another",
+)
 TOO_LARGE = "What was sent is too large. A photo must be 8 MB or smaller."
 NOT_RECORDED = "That was not recorded"
 NOT_FOUND = "Not found"
@@ -65,6 +73,7 @@ TO_STOCK = "Back to the stock"
 TO_DAY = "Back to the day"
 TODAY = "Today"
 DAY_BEFORE, DAY_AFTER = "Day before", "Day after"
+SHOWN_MAX = 20  # characters of what was typed that a message repeats
 NEVER_COUNTED = "never counted"
 UNKNOWN_STEP = "a step this network no longer has"
 UNKNOWN_PART = "a part this network no longer has"
@@ -87,6 +96,28 @@ CALCULATORS: Mapping[str, tuple[str, ...]] = {
     "gas_dryer": ("supply_voltage", "dryer_duct", "thermistor"),
 }
 EVERY_CALCULATOR = ("supply_voltage",)
+
+
+def counted(count: int, one: str, many: str) -> str:
+    """Number of things with their word.
+
+    >>> counted(1, "entry", "entries"), counted(3, "entry", "entries")
+    ('1 entry', '3 entries')
+    """
+    return f"{count} {one if count == 1 else many}"
+
+
+def no_reading(typed: str) -> str:
+    """What to enter where a reading is no number."""
+    if not typed.strip():
+        return "The reading is missing. Enter a number such as 117.5."
+    shown = typed if len(typed) <= SHOWN_MAX else f"{typed[:SHOWN_MAX]}…"
+    return f"“{shown}” cannot be a reading. Enter a number such as 117.5, or press an answer below."
+
+
+def no_pieces(typed: str, expected: str) -> str:
+    """What to enter where a number of pieces is none."""
+    return f"“{typed}” is no number of pieces. Enter {expected}."
 
 
 def pieces(count: int, title: str) -> str:

@@ -60,7 +60,7 @@ SHOP = Group(
         Entry(path=("currency",), label="Currency", hint="Three capitals, such as USD", kind="text",
               most=3),
         Entry(path=("shop", "dates"), label="How days are written", kind="choice", choices=DATES),
-        Entry(path=("shop", "units"), label="Units offered first", kind="choice", choices=UNITS),
+        Entry(path=("shop", "units"), label="Units of readings and lengths", kind="choice", choices=UNITS),
         Entry(path=("source",), label="Where your own numbers come from",
               hint="Such as our books, 2025", kind="text", most=200),
     ),

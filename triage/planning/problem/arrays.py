@@ -210,6 +210,22 @@ def after_repair_done(problem: TroubleshootingProblem, belief: Belief, repair: i
     return replace(belief, weights=weights, repaired=repaired, opened=opened, setup=setup)
 
 
+def after_repair_tried(
+    problem: TroubleshootingProblem, belief: Belief, repair: int, holds: float
+) -> Belief:
+    """The same after a repair that holds with a probability; the tests can be made again.
+
+    Rows that the repair helps stay as they are if it does not hold. What a test has said of a sign
+    stays known.
+    """
+    done = after_repair_done(problem, belief, repair)
+    is_same = problem.after[repair] == np.arange(len(belief.weights))
+    untouched = np.where(is_same, belief.weights, 0.0)
+    cured, helped = done.weights - untouched, belief.weights - untouched
+    weights = untouched + holds * cured + (1.0 - holds) * helped
+    return replace(done, weights=weights, made=frozenset())
+
+
 @dataclass(frozen=True, eq=False)
 class Focus:
     """The part of a problem that still matters at a belief: a smaller problem of its own.

@@ -63,6 +63,11 @@ class SiteProblem:
     well_share: float
     setup: Setup
 
+    @property
+    def holds(self) -> FloatArray:
+        """P(it holds) of each repair, shape ``(Q,)``."""
+        return np.array([repair.success for repair in self.repairs])
+
 
 @dataclass(frozen=True)
 class _Rows:

@@ -95,6 +95,7 @@ class VisitForecast:
 def visit_forecast(
     site: SiteProblem,
     tree: PlanTree,
+    on_site: Policy,
     parts: dict[str, Part],
     costs: CostModel,
     declined_share: float,
@@ -106,6 +107,9 @@ def visit_forecast(
     site : SiteProblem
         The problem the plan solves.
     tree : PlanTree
+        Its repairs hold as those of the problem do.
+    on_site : Policy
+        What is followed where the plan is not spelt out.
     parts : dict
         Parts of the network by id.
     costs : CostModel
@@ -113,12 +117,38 @@ def visit_forecast(
         Share of quotes that customers decline.
     """
     prices = {repair.id: _added_price(repair, parts, costs) for repair in site.repairs}
-    teller = _Teller(site, ValueTable(site.problem), prices, costs, declined_share)
-    endings = [ending for steps, end in tree.paths() for ending in teller.endings(steps, end)]
+    teller = _Teller(site, prices, costs, declined_share)
+    endings = [ending for way in _ways(site, tree, on_site) for ending in teller.endings(way)]
     wrong = 1.0 - site.well_share
     well = VisitEnding(site.well_share, 0.0, (costs.service_fee_minor,) * 2, frozenset(), True)
     told = [replace(ending, probability=ending.probability * wrong) for ending in endings]
     return VisitForecast(tuple(ending for ending in (*told, well) if ending.probability > 0.0))
+
+
+@dataclass(frozen=True, slots=True)
+class _Way:
+    """What is done on a visit, in order, until the machine works or is given up."""
+
+    probability: float
+    actions: tuple[Action, ...]
+    is_solved: bool
+
+
+def _ways(site: SiteProblem, tree: PlanTree, on_site: Policy) -> Iterator[_Way]:
+    """Ways through the plan, played on to their end where it is open."""
+    begun: list[tuple[tuple[Action, ...], Belief]] = []
+    for steps, end in tree.paths():
+        done = tuple(node.action for node in steps if node.action is not None)
+        if end.is_open:
+            begun.append((done, end.belief))
+        else:
+            yield _Way(end.probability, done, end.is_solved)
+    if begun:
+        beliefs = [belief for _, belief in begun]
+        visits = math.ceil(sum(belief.mass for belief in beliefs) / PLAYED_SHARE)
+        for played in played_on(on_site, site.holds, beliefs, max(visits, PLAYED_MIN)):
+            actions = (*begun[played.end][0], *played.actions)
+            yield _Way(played.probability, actions, played.is_solved)
 
 
 def _added_price(repair: Repair, parts: Mapping[str, Part], costs: CostModel) -> tuple[int, int]:
@@ -133,82 +163,41 @@ class _Teller:
     """Turns paths of a plan into endings."""
 
     site: SiteProblem
-    values: ValueTable
     prices: Mapping[str, tuple[int, int]]  # what each repair adds to the price, low and high
     costs: CostModel
     declined_share: float
 
-    def endings(self, steps: Sequence[PlanNode], end: PlanNode) -> Iterator[VisitEnding]:
-        """Endings of one path: one, or one per hypothesis where the plan is not spelt out."""
+    def endings(self, way: _Way) -> Iterator[VisitEnding]:
+        """The ending if the quote is accepted, and the one if it is declined."""
+        before_quote, minutes, done = self._spent(way.actions)
+        needs_quote = way.is_solved and any(one.by is RepairBy.TECHNICIAN for one in done)
+        declined = self.declined_share if needs_quote else 0.0
+        once = {repair.id: repair for repair in done}  # made again at no further price
+        low, high = (
+            self.costs.service_fee_minor + sum(self.prices[name][end] for name in once)
+            for end in (0, 1)
+        )
+        used = frozenset(part for repair in once.values() for part in repair.parts)
+        accepted = way.probability * (1.0 - declined)
+        yield VisitEnding(accepted, minutes, (low, high), used, way.is_solved)
+        fee = (self.costs.service_fee_minor,) * 2
+        left = VisitEnding(way.probability * declined, before_quote, fee, frozenset(), False)
+        yield replace(left, is_declined=True)
+
+    def _spent(self, actions: Sequence[Action]) -> tuple[float, float, list[Repair]]:
+        """Minutes of tests before the first repair, minutes in all, and the repairs made."""
         minutes, before_quote = 0.0, 0.0
         done: list[Repair] = []
         setup = self.site.setup
-        for node in steps:
-            if node.action is not None and node.action.kind is ActionKind.TEST:
-                test = self.site.tests[node.action.place]
-                spent = setup.minutes(test)
+        for action in actions:
+            if action.kind is ActionKind.TEST:
+                test = self.site.tests[action.place]
+                minutes += setup.minutes(test)
                 setup = setup.after_test(test)
-                minutes += spent
-                before_quote += 0.0 if done else spent
-            elif node.action is not None:
-                done.append(self.site.repairs[node.action.place])
+            elif action.kind is ActionKind.REPAIR:
+                before_quote = before_quote if done else minutes
+                repair = self.site.repairs[action.place]
+                done.append(repair)
+                minutes += repair.minutes + self.costs.verification_minutes
                 setup = setup.after_repair()
-        if end.is_solved:
-            yield from self._quoted(end.probability, (before_quote, minutes), done)
-        elif end.action is not None:  # giving up
-            yield self._ending(end.probability, minutes, done, is_solved=False)
-        else:
-            yield from self._going_on(end, (before_quote, minutes), done)
-
-    def _going_on(
-        self, end: PlanNode, minutes: tuple[float, float], done: Sequence[Repair]
-    ) -> Iterator[VisitEnding]:
-        """Endings beyond what is spelt out: repairs in order, for each hypothesis left."""
-        problem = self.site.problem
-        order = self.values.repair_order(end.belief)
-        price = np.cumsum(problem.repair_cost[order])
-        most = max(1, int(np.searchsorted(price, problem.stop_cost, side="right")))
-        place = np.full(problem.repair_count + 1, -1)
-        place[order] = np.arange(len(order))
-        rows = np.flatnonzero(end.belief.weights)
-        ways = problem.needs[rows]  # (R, K, M)
-        met = np.where(ways < problem.repair_count, place[ways], len(order)).min(axis=2)
-        last = np.where(ways[:, :, 0] < problem.repair_count, met, -1).max(axis=1)  # (R,)
-        mass = np.bincount(np.minimum(last, most), end.belief.weights[rows], most + 1)
-        for count in np.flatnonzero(mass[:most] > IGNORED_PROBABILITY):
-            tried = [self.site.repairs[k] for k in order[: count + 1]]
-            yield from self._quoted(float(mass[count]), minutes, [*done, *tried])
-        if mass[most] > IGNORED_PROBABILITY:
-            tried = [self.site.repairs[k] for k in order[:most]]
-            yield self._ending(float(mass[most]), minutes[1], [*done, *tried], is_solved=False)
-
-    def _quoted(
-        self, probability: float, minutes: tuple[float, float], repairs: Sequence[Repair]
-    ) -> Iterator[VisitEnding]:
-        """The ending if the quote is accepted, and the one if it is declined.
-
-        ``minutes`` of tests before the first repair, and in all.
-        """
-        needs_quote = any(repair.by is RepairBy.TECHNICIAN for repair in repairs)
-        declined = self.declined_share if needs_quote else 0.0
-        accepted = probability * (1.0 - declined)
-        holds = repairs[-1].success if repairs else 1.0
-        solved = self._ending(accepted * holds, minutes[1], repairs, is_solved=True)
-        yield solved
-        if holds < 1.0:  # made once more, at no further price
-            twice = solved.minutes + repairs[-1].minutes + self.costs.verification_minutes
-            yield replace(solved, probability=accepted * (1.0 - holds), minutes=twice)
-        left = self._ending(probability * declined, minutes[0], (), is_solved=False)
-        yield replace(left, is_declined=True)
-
-    def _ending(
-        self, probability: float, minutes: float, repairs: Sequence[Repair], *, is_solved: bool
-    ) -> VisitEnding:
-        costs = self.costs
-        on_repairs = sum(repair.minutes + costs.verification_minutes for repair in repairs)
-        used = frozenset(part for repair in repairs for part in repair.parts)
-        once = dict.fromkeys(repair.id for repair in repairs)
-        low, high = (
-            costs.service_fee_minor + sum(self.prices[name][end] for name in once) for end in (0, 1)
-        )
-        return VisitEnding(probability, minutes + on_repairs, (low, high), used, is_solved)
+        return before_quote, minutes, done

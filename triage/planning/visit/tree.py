@@ -10,15 +10,21 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from itertools import count
 
+import numpy as np
+from numpy.typing import NDArray
+
 from triage.planning.policy.screening import Screening
 from triage.planning.policy.site import STOP, Action, ActionKind, Policy
 from triage.planning.problem.arrays import (
     Belief,
     TroubleshootingProblem,
     after_repair_done,
+    after_repair_tried,
     after_test,
 )
 from triage.planning.visit.repair_lists import RepairList, repair_lists
+
+FloatArray = NDArray[np.float64]
 
 COVERED_SHARE = 0.95
 NODES_MAX = 150
@@ -81,6 +87,7 @@ def plan_tree(
     nodes_max: int = NODES_MAX,
     step_share: float = 0.0,
     start: Belief | None = None,
+    holds: FloatArray | None = None,
 ) -> PlanTree:
     """Spell a policy out until at most ``1 - covered_share`` of the probability is left open.
 
@@ -95,6 +102,8 @@ def plan_tree(
         Nodes less probable than this are not spelt out.
     start : Belief, optional
         Where the plan begins; else at the start of the problem.
+    holds : FloatArray, optional
+        P(it holds) of each repair, shape ``(Q,)``; every repair holds for None.
 
     Returns
     -------
@@ -112,7 +121,7 @@ def plan_tree(
         if node.probability < step_share:
             break
         node.action = policy.action(node.belief)
-        node.branches = _branches(problem, node)
+        node.branches = _branches(problem, node, holds)
         beyond -= node.probability
         steps += 1
         for branch in node.branches.values():
@@ -212,7 +221,9 @@ def _sum_of(lists: list[RepairList]) -> RepairList | None:
     return RepairList(entries, lists[0].gives_up, sum(one.cost for one in lists))
 
 
-def _branches(problem: TroubleshootingProblem, node: PlanNode) -> dict[int, PlanNode]:
+def _branches(
+    problem: TroubleshootingProblem, node: PlanNode, holds: FloatArray | None
+) -> dict[int, PlanNode]:
     action, belief = node.action, node.belief
     if action is None or action.kind is ActionKind.STOP:
         return {}
@@ -220,6 +231,8 @@ def _branches(problem: TroubleshootingProblem, node: PlanNode) -> dict[int, Plan
         found = after_test(problem, belief, action.place)
         return {answer: PlanNode(then, then.mass) for answer, then in found}
     broken = after_repair_done(problem, belief, action.place)
+    if holds is not None:
+        broken = after_repair_tried(problem, belief, action.place, float(holds[action.place]))
     solved = Belief(0.0 * broken.weights, repaired=broken.repaired)
     branches = {WORKS: PlanNode(solved, node.probability - broken.mass)}
     if broken.mass > 0.0:

@@ -22,6 +22,7 @@ from triage.services.job.events import (
     VisitNote,
 )
 from triage.services.job.state import JobState
+from triage.services.wording import MINOR_UNITS
 from triage.trade.units import typed_reading
 
 TEXT_MAX = 1000

@@ -184,9 +184,9 @@ def _change(
         moves = []
         for name, number in numbers.items():
             if name not in known:
-                raise UnusableEntryError(f'piece "{name}"', "one that this van carries")
+                raise UnusableEntryError(f'piece "{name}"', "one that this van carries", name)
             if not 0 <= number <= COUNT_MAX:
-                raise UnusableEntryError(f"{number} pieces", f"0 to {COUNT_MAX}")
+                raise UnusableEntryError(f"{number} pieces", f"0 to {COUNT_MAX}", name)
             line = known[name]
             pieces = number - (line.aboard or 0) if reason == COUNTED else number
             if pieces or (reason == COUNTED and line.aboard is None):

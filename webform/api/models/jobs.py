@@ -25,7 +25,10 @@ ENTRIES_MAX = 300
 
 
 class FindingEntry(Sent):
-    """A test or a reading with its result; a number is a meter reading."""
+    """A test or a reading with its result; a number is a meter reading in the network's unit.
+
+    The units of the shop are for pages: here it is the ``unit`` of the observation, always.
+    """
 
     kind: Literal["finding"]
     observation: Id

@@ -18,7 +18,7 @@ class SafetyGiven(Sent):
 
 
 class FindingGiven(Sent):
-    """An observation with its answer; a number is a meter reading."""
+    """An observation with its answer; a number is a meter reading in the network's unit."""
 
     observation: Id
     answer: Annotated[str, Field(min_length=1, max_length=200)] | float
