@@ -85,8 +85,8 @@ def test_machine_whose_number_is_not_aboard_costs_a_return_trip_more_often(
     app: Flask, address: str, cost: Callable[[Any], float]
 ) -> None:
     shop = app.extensions[EXTENSION].database
-    numbers = (Variant(number="P-1", plates=("AB",), share=0.5, stock=1),)
-    numbers += (Variant(number="P-2", plates=("CD",), share=0.5, stock=0),)
+    numbers = (Variant(number="P-1", plates=("AB*",), share=0.5, stock=1),)
+    numbers += (Variant(number="P-2", plates=("CD*",), share=0.5, stock=0),)
     settings = ShopSettings(parts={"lid_lock": PartSettings(variants=numbers)})
     entry = Entry(submission=Submission("s-1", 0), at=NINE, by="boss")
     save_settings(shop, settings_as_yaml(settings), "two numbers", entry)
