@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from tests.networks.probabilities import FORCED_TESTS_PASS, odds, probabilities
-from tests.networks.test_trade_product import TESTS
+from tests.networks.trade_tables.top_load_washer import TESTS
 from tests.oracle import joint_table, state_distribution
 from triage.inference.engine import Engine
 from triage.inference.evidence import Evidence, parse_findings

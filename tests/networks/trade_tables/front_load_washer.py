@@ -1,28 +1,14 @@
-"""Strength times channel gives the trade's figures for the front-load washer.
+"""Trade table of the front-load washer: complaints, tests, shares and repairs."""
 
-The tables are typed from the trade tables of signs, tests, meter and visual checks, and of shares
-(common practice in the trade, no published source): how often a caller whose machine has the fault
-reports the complaint, how often a test finds the fault and how often it passes a machine without
-it, and the failure modes' part of the calls. The figures hold what the machine does and what people
-see of it; the network keeps the two apart, so their product must come back.
-"""
-
-import pytest
-
-from tests.networks.test_trade_product import (
+from tests.networks.trade_tables.values import (
     ALMOST_ALWAYS,
-    LEAK,
-    NOT_IN_TABLE,
     OFTEN,
-    RARE_LEAK,
     RARELY,
-    RARELY_IMAGINED,
     SOMETIMES,
-    answer_given,
-    bad_answer_given,
+    TradeTable,
+    single_rows,
+    trade_tests,
 )
-from triage.network.catalogue import load_network
-from triage.network.values import FaultNetwork
 
 COMPLAINTS = {
     "says_dead": {
@@ -204,12 +190,13 @@ COMPLAINTS = {
         RARELY: "temperature_sensor.drifted",
     },
 }
+RARELY_IMAGINED = frozenset({"says_fills_when_idle", "says_starts_by_itself", "says_oil_marks"})
 
-# Observation, answer of a machine without the fault, modes it is for, sensitivity, specificity.
 DRIVE = (
     "drive_belt.broken motor_brushes.worn drive_motor.burnt speed_sensor.no_signal"
     " motor_drive.no_output"
 )
+# Test, answer of a machine without the fault, modes it is for, sensitivity, specificity.
 TESTS = [
     ("tests_door_lock", "locks", "door_lock.does_not_lock", 0.92, 0.95),
     ("tests_door_release", "works", "door_latch.jammed", 0.92, 0.95),
@@ -292,125 +279,13 @@ REPAIRS = [
     ("replace_circulation_pump", 40, 120, 45),
 ]
 
-
-@pytest.fixture(scope="module")
-def network() -> FaultNetwork:
-    return load_network("front_load_washer")
-
-
-def reported(network: FaultNetwork, observation_id: str, mode: str | None) -> float:
-    """P(the caller says yes | only this mode failed, nothing masks the sign)."""
-    observation = network.observations[observation_id]
-    yes = list(observation.answers).index("yes")
-    return float(answer_given(network, observation, mode)[yes])
-
-
-@pytest.mark.parametrize("observation_id", COMPLAINTS)
-def test_complaint_is_reported_as_often_as_the_trade_says(
-    network: FaultNetwork, observation_id: str
-) -> None:
-    wanted = {
-        mode: figure
-        for figure, modes in COMPLAINTS[observation_id].items()
-        for mode in modes.split()
-    }
-
-    found = {mode: reported(network, observation_id, mode) for mode in wanted}
-
-    assert found == pytest.approx(wanted, abs=0.01)
-
-
-@pytest.mark.parametrize("observation_id", COMPLAINTS)
-def test_complaint_is_seldom_reported_without_a_cause(
-    network: FaultNetwork, observation_id: str
-) -> None:
-    wanted = RARE_LEAK if observation_id in RARELY_IMAGINED else LEAK
-
-    found = reported(network, observation_id, None)
-
-    assert found == pytest.approx(wanted, rel=0.05)
-
-
-@pytest.mark.parametrize("observation_id", COMPLAINTS)
-def test_complaint_has_no_other_cause_than_the_trade_lists(
-    network: FaultNetwork, observation_id: str
-) -> None:
-    sign = network.signs[network.observations[observation_id].sign or ""]
-    listed = {mode for modes in COMPLAINTS[observation_id].values() for mode in modes.split()}
-    unexplained = reported(network, observation_id, None)
-
-    causes = {
-        mode
-        for mode in sign.causes
-        if reported(network, observation_id, mode) > unexplained + 0.001
-    }
-
-    assert causes - NOT_IN_TABLE == listed
-
-
-@pytest.mark.parametrize(("test", "good", "modes", "sensitivity", "specificity"), TESTS)
-def test_test_finds_and_passes_as_often_as_the_trade_says(
-    network: FaultNetwork,
-    test: str,
-    good: str,
-    modes: str,
-    sensitivity: float,
-    specificity: float,
-) -> None:
-    wanted = dict.fromkeys(modes.split(), sensitivity)
-
-    found = {mode: bad_answer_given(network, test, good, mode) for mode in wanted}
-    passed = 1 - bad_answer_given(network, test, good, None)
-
-    assert found == pytest.approx(wanted, abs=0.01)
-    assert passed == pytest.approx(specificity, abs=0.01)
-
-
-def test_failure_modes_have_the_shares_of_the_trade_table(network: FaultNetwork) -> None:
-    shares = {
-        mode.id: 100 * mode.share
-        for component in network.components.values()
-        for mode in component.modes
-    }
-
-    assert shares == pytest.approx(SHARES_PERCENT)
-
-
-@pytest.mark.parametrize(("repair_id", "low", "high", "minutes"), REPAIRS)
-def test_repair_costs_and_takes_what_the_trade_says(
-    network: FaultNetwork, repair_id: str, low: int, high: int, minutes: int
-) -> None:
-    repair = network.repairs[repair_id]
-
-    (part,) = (network.parts[name] for name in repair.parts)
-
-    assert part.cost == (100 * low, 100 * high)
-    assert repair.minutes == minutes
-
-
-def test_machine_with_a_failed_heater_has_a_heater(network: FaultNetwork) -> None:
-    # Trade table of shares: heater and heater sensor fail only where the machine has a heater.
-    sign = network.signs["heater_fitted"]
-
-    certain = {mode for mode, states in sign.causes.items() if states == (0.0, 1.0)}
-
-    assert certain == {"wash_heater.burnt", "temperature_sensor.drifted"}
-
-
-def test_brushes_wear_only_in_a_brushed_motor_and_a_belt_only_where_there_is_one(
-    network: FaultNetwork,
-) -> None:
-    modes = {mode.id: mode for component in network.components.values() for mode in component.modes}
-
-    never = {
-        (mode, drive)
-        for mode in ("motor_brushes.worn", "drive_belt.broken")
-        for drive, factor in modes[mode].multipliers["drive"].items()
-        if factor == 0
-    }
-
-    assert never == {
-        ("motor_brushes.worn", "belt"),
-        ("motor_brushes.worn", "direct_drive"),
-        ("drive_belt.broken", "direct_drive"),
-    }
+FRONT_LOAD_WASHER = TradeTable(
+    kind="front_load_washer",
+    complaints=single_rows(COMPLAINTS),
+    rarely_imagined=RARELY_IMAGINED,
+    tests=trade_tests(TESTS),
+    no_part_percent=27.0,
+    untied=frozenset({"nothing_failed.not_reproduced"}),
+    shares_percent={(mode,): share for mode, share in SHARES_PERCENT.items()},
+    repairs=tuple(REPAIRS),
+)
