@@ -1,6 +1,6 @@
 """Forms of the job sheet, filled in as a technician does."""
 
-from tests.web.page import Page, Visitor
+from tests.web.page import Node, Page, Visitor
 
 
 def form_of(page: Page, kind: str) -> int:
@@ -19,3 +19,16 @@ def enter(visitor: Visitor, call_id: int, kind: str, **values: str) -> Page:
 
 def take_step(visitor: Visitor, call_id: int, step: str) -> Page:
     return enter(visitor, call_id, "job_overruled", taken=step, reason="It looked like it")
+
+
+def folded(page: Page) -> list[Node]:
+    """Folded parts of the sheet."""
+    return [
+        one for one in page.root.all("details") if "part" in one.attributes.get("class", "").split()
+    ]
+
+
+def part(page: Page, name: str) -> Node:
+    """Folded part of the sheet of that name."""
+    (found,) = page.root.all("details", id=name)
+    return found

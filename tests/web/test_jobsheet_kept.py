@@ -82,7 +82,7 @@ def test_photo_with_its_place_comes_out_clean(technician: Visitor, job: int) -> 
     assert post_photo(technician, job, tagged_photo()).status_code == 303
 
     page = technician.open(f"/jobs/{job}")
-    shown = page.root.all("section", id="photos")[0].all("img")[0]
+    shown = page.root.all("details", id="photos")[0].all("img")[0]
     image = technician.client.get(shown.attributes["src"])
 
     assert shown.attributes["alt"] == "Plate"

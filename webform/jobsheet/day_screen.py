@@ -20,7 +20,7 @@ from webform.desk import desk
 from webform.formatting import minutes, money, nowrap, percent
 from webform.forms import Ticket
 from webform.jobsheet import texts
-from webform.jobsheet.forms import PIECES
+from webform.jobsheet.refusal import PIECES
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -217,7 +217,8 @@ def _kinds(sheet: JobSheet) -> Sequence[str]:
 def _where_words(sheet: JobSheet, where: Where) -> Sequence[str]:
     """What is read at a glance before the rest of who, where and when."""
     closed = "Closed" if sheet.is_closed else ""
-    return (sheet.network.title, where.state, closed, where.window, ", ".join(where.address))
+    window = where.window.removeprefix(f"{desk().midnight():%a %d %b}, ")
+    return (sheet.network.title, where.state, closed, window, ", ".join(where.address))
 
 
 def _now(sheet: JobSheet) -> NowShown:

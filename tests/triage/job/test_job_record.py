@@ -288,7 +288,7 @@ def test_arriving_and_leaving_move_the_visit_on(database: Database) -> None:
         (StepOverruled("", "dance", "why not"), UnknownRepairError, "dance"),
         (OwnFinding("x", "wings"), UnusableEntryError, 'component "wings"'),
         (VisitNote("x" * 1001), UnusableEntryError, "has 1001 characters"),
-        (QuoteGiven(-1, "x"), UnusableEntryError, "0 or more"),
+        (QuoteGiven(-1, "x"), UnusableEntryError, "expected 0 to 100000"),
         (QuoteAuthorised("Ada", "In person"), NotPossibleNowError, "No quote was given"),
         (PartOrdered("wings", date(2026, 3, 5)), UnknownPartError, "wings"),
         (PartOrdered("main_control", date(2026, 3, 5), 100), UnusableEntryError, "1 to 99"),

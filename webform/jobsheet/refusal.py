@@ -1,0 +1,123 @@
+"""What was sent and could not be recorded: why, at which field, and what was typed."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from triage.errors import (
+    PhotoError,
+    ReadingError,
+    StaleCallError,
+    TriageError,
+    UnknownAnswerError,
+    UnusableEntryError,
+)
+from webform.jobsheet import texts
+
+PIECES = "pieces:"  # beginning of the name of a field with pieces of a part
+PHOTO = "photo"  # kind of the form that adds a photo
+TICKET = ("csrf_token", "client_id", "shown_version", "kind")
+TYPED = ("reading", "text", "reason", "what_for", "amount", "by_whom", "note")
+SECTIONS: Mapping[str, str] = {
+    "job_overruled": "another",
+    "job_own_finding": "log",
+    "job_second_fault": "log",
+    "job_note": "log",
+    "finding_undone": "log",
+    "job_repair_undone": "log",
+    "job_quote": "quote",
+    "job_quote_authorised": "quote",
+    "job_quote_declined": "quote",
+    "job_part_ordered": "order",
+    "job_part_arrived": "order",
+    PHOTO: "photos",
+}
+NAMES: Mapping[str, str] = {"amount_minor": "amount"}  # of the page, by those of the library
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Refusal:
+    """What could not be recorded; everything is empty where nothing was sent.
+
+    ``kind`` is that of the entry, ``section`` the part of the sheet whose form it was, ``name``
+    that of the field to be changed, empty if it is the whole entry. ``again`` holds what may be
+    sent once more as it is, on top of what came meanwhile.
+    """
+
+    kind: str = ""
+    section: str = ""
+    name: str = ""
+    message: str = ""
+    fields: Mapping[str, str] = field(default_factory=dict)
+    again: Sequence[tuple[str, str]] = ()
+
+    @property
+    def told(self) -> str:
+        """What was typed, for a person to see it again."""
+        return "; ".join(self.fields[name] for name in TYPED if self.fields.get(name))
+
+    def at(self, kind: str, name: str) -> bool:
+        """Whether this field of the form of a kind is to be changed."""
+        return bool(self.message) and (kind, name) == (self.kind, self.name)
+
+    def typed(self, kind: str, name: str, usual: str) -> str:
+        """What was typed in a field, or what it usually shows."""
+        return self.fields.get(name, usual) if kind == self.kind else usual
+
+    def on_sheet(self, step: str, kinds: Sequence[str]) -> "Refusal":
+        """The same for a sheet with the forms of these kinds, that of a step only for ``step``."""
+        of_step = self.fields.get("observation") or self.fields.get("repair")
+        is_there = self.kind in kinds and (self.section != "" or of_step == step)
+        return self if is_there else replace(self, name="")
+
+
+NOTHING_REFUSED = Refusal()
+
+
+def refusal_of(error: TriageError, kind: str, fields: Mapping[str, str]) -> Refusal:
+    """Say why the fields of a form of this kind were not recorded."""
+    kept = {name: text for name, text in fields.items() if name not in TICKET}
+    is_stale = isinstance(error, StaleCallError)
+    return Refusal(
+        kind=kind,
+        section=SECTIONS.get(kind, ""),
+        name=_field(error, kept),
+        message=_message(error, kept),
+        fields=kept,
+        again=(("kind", kind), *kept.items()) if is_stale else (),
+    )
+
+
+def _field(error: TriageError, fields: Mapping[str, str]) -> str:
+    if isinstance(error, ReadingError | UnknownAnswerError):
+        return "reading" if "reading" in fields else ""
+    if isinstance(error, PhotoError):
+        return error.field
+    if not isinstance(error, UnusableEntryError):
+        return ""
+    if error.field == "answer" and "reading" in fields:
+        return "reading"
+    if error.field == "pieces" and "pieces" not in fields:
+        return next((name for name in fields if is_no_count(name, fields[name])), "")
+    if f"{PIECES}{error.field}" in fields:  # of a stock
+        return f"{PIECES}{error.field}"
+    return NAMES.get(error.field, error.field)
+
+
+def is_no_count(name: str, text: str) -> bool:
+    """Whether a field for pieces holds what is no number of them."""
+    is_number = text.isascii() and text.isdecimal() and len(text) <= 2
+    return name.startswith(PIECES) and bool(text.strip()) and not is_number
+
+
+def _message(error: TriageError, fields: Mapping[str, str]) -> str:
+    """Sentence beside the field: what is wrong, and what to enter."""
+    if isinstance(error, StaleCallError):
+        return texts.STALE
+    if _field(error, fields) == "reading":
+        return texts.no_reading(fields["reading"])
+    if isinstance(error, UnusableEntryError) and (PIECES + error.field) in fields:
+        return texts.no_pieces(fields[PIECES + error.field], error.expected)
+    if isinstance(error, UnusableEntryError):
+        what = error.what[:1].upper() + error.what[1:]
+        return f"{what}. Enter {error.expected}." if error.field else f"{what}."
+    return str(error)
