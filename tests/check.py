@@ -12,7 +12,8 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 PROGRAMS = Path(sys.executable).parent
-SIDE_BY_SIDE = ["-n", "2", "--dist", "loadfile"]  # two processes, each takes a file at a time
+# Two processes, each takes a file at a time, in order: the browser's few long tests come first.
+SIDE_BY_SIDE = ["-n", "2", "--dist", "loadfile", "--no-loadscope-reorder"]
 DATABASE_TESTS = ["tests/triage", "tests/web", "-m", "database"]  # once more on the other engine
 
 

@@ -1,7 +1,9 @@
 """Learning in a real browser: nothing for axe to find, nothing wider than the screen, print."""
 
+import shutil
 from collections.abc import Iterator
 from datetime import UTC, datetime
+from pathlib import Path
 
 import pytest
 from flask import Flask
@@ -9,12 +11,14 @@ from playwright.sync_api import expect
 
 from tests.browser.axe import axe_findings
 from tests.browser.conftest import OpenPage
-from tests.browser.shop import DESKTOP, PHONE
+from tests.browser.shop import CHEAP, DESKTOP, PHONE
 from tests.triage.learning.learning_shop import made_up_jobs, take_in
 from triage.services.calls.calls import Entry, Submission
 from triage.services.learning.files import send_file
 from triage.services.learning.job_file import jobs_as_text
 from triage.services.learning.work import Work, ask_for, work_off
+from webform.app import create_app
+from webform.demo import demo_config
 from webform.desk import EXTENSION
 from webform.learning.worker import wait_for_all
 
@@ -40,10 +44,13 @@ PAGES = {
 }
 
 
-@pytest.fixture
-def learned(shop_app: Flask) -> Iterator[Flask]:
-    """A shop that has closed jobs, a proposal, scores and two files."""
-    database = shop_app.extensions[EXTENSION].database
+@pytest.fixture(scope="module")
+def learned_folder(demo_folder: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A shop that has closed jobs, a proposal, scores and two files; nobody writes into it."""
+    folder = tmp_path_factory.mktemp("learned") / "demo"
+    shutil.copytree(demo_folder, folder)
+    app = create_app(demo_config(folder), passwords=CHEAP)
+    database = app.extensions[EXTENSION].database
     take_in(database, 80)
     now = datetime.now(UTC)
     text = jobs_as_text(made_up_jobs(90)[80:])
@@ -56,13 +63,21 @@ def learned(shop_app: Flask) -> Iterator[Flask]:
         entry = Entry(submission=Submission(f"work-{place}", 0), at=now, by="demo")
         number, _ = ask_for(database, kind, name, {}, entry)
         work_off(database, number, lambda: now)
-    yield shop_app
+    database.close()
+    return folder
+
+
+@pytest.fixture
+def shop_app(learned_folder: Path, tmp_path: Path) -> Iterator[Flask]:
+    folder = tmp_path / "demo"
+    shutil.copytree(learned_folder, folder)
+    app = create_app(demo_config(folder), passwords=CHEAP)
+    yield app
     wait_for_all()
+    app.extensions[EXTENSION].database.close()
 
 
-def test_axe_finds_nothing_and_nothing_is_wider_than_the_screen(
-    learned: Flask, open_page: OpenPage
-) -> None:
+def test_axe_finds_nothing_and_nothing_is_wider_than_the_screen(open_page: OpenPage) -> None:
     page = open_page("/learning")
 
     found, wide = {}, {}
@@ -82,9 +97,7 @@ def test_axe_finds_nothing_and_nothing_is_wider_than_the_screen(
     assert len(found) == len(PAGES) * len(SCREENS)
 
 
-def test_owner_takes_a_file_in_and_sees_it_go_on_without_javascript(
-    learned: Flask, open_page: OpenPage
-) -> None:
+def test_owner_takes_a_file_in_and_sees_it_go_on_without_javascript(open_page: OpenPage) -> None:
     page = open_page("/learning/files/1", java_script_enabled=False)
     expect(page.get_by_text("10 jobs are new and can be taken in.")).to_be_visible()
 
@@ -96,7 +109,7 @@ def test_owner_takes_a_file_in_and_sees_it_go_on_without_javascript(
     expect(page.get_by_text("10 jobs were taken in.")).to_be_visible()
 
 
-def test_version_is_printed_with_its_picture_and_table(learned: Flask, open_page: OpenPage) -> None:
+def test_version_is_printed_with_its_picture_and_table(open_page: OpenPage) -> None:
     page = open_page(f"/learning/{WASHER}/versions/2")
 
     page.emulate_media(media="print")
