@@ -1,7 +1,9 @@
 """Learning as the owner meets it: files in, a version proposed, approved in part, rolled back."""
 
 import io
+import re
 from collections.abc import Iterator
+from dataclasses import replace
 
 import pytest
 from flask import Flask
@@ -61,9 +63,9 @@ def shop_with_jobs(visitor: Visitor, count: int = 40) -> None:
     assert f"{count} jobs were taken in." in text_of(page)
 
 
-def proposed(visitor: Visitor) -> Page:
+def proposed(visitor: Visitor, **typed: str | list[str]) -> Page:
     page = visitor.open(f"/learning/{WASHER}/propose")
-    page = after_work(visitor, visitor.send(page, {"reason": "spring"}))
+    page = after_work(visitor, visitor.send(page, {"reason": "spring", **typed}))
     link = next(one for one in page.links() if "/versions/" in one)
     return visitor.open(link)
 
@@ -84,6 +86,23 @@ def test_year_of_jobs_flows_in_and_an_approved_version_is_in_use(
     page = visitor.open(f"/learning/{WASHER}/versions/1")
     visitor.send(page, {"reason": "Worse on Monday"}, action="/use")
     assert network_in_use(app.extensions[EXTENSION].database, WASHER).version == 1
+
+
+def test_rows_tell_own_jobs_from_borrowed_ones_unless_kinds_are_learned_apart(
+    visitor: Visitor,
+) -> None:
+    shop_with_jobs(visitor, 15)
+    others = [replace(one, source="b") for one in made_up_jobs(40, kind="front_load_washer")]
+    page = upload(visitor, jobs_as_text(others).encode(), "others.csv")
+    after_work(visitor, visitor.send(page, {}, action="/import"))
+
+    together = text_of(proposed(visitor))
+    apart = text_of(proposed(visitor, learns_together=[]))
+
+    assert "Borrowed from Front-load washer (40 jobs)" in together
+    assert re.search(r"\d own, \d+ borrowed", together)
+    assert "Learn kinds together no" in apart
+    assert "borrowed" not in apart
 
 
 def test_unticked_rows_stay_out(app: Flask, visitor: Visitor) -> None:

@@ -64,6 +64,7 @@ def assume_option(command: Command) -> Command:
 @map_option
 @click.option("--dry-run", is_flag=True, help="Look the file through and take nothing in.")
 @assume_option
+@click.option("--alone", is_flag=True, help="Leave what other appliance kinds tell out of it.")
 @click.option("--reason", default="", help="Why, kept with the version.")
 @by_option
 @json_option
@@ -74,6 +75,7 @@ def learn(
     pairs: tuple[str, ...],
     dry_run: bool,
     assumed: tuple[str, ...],
+    alone: bool,
     reason: str,
     by: str,
     as_json: bool,
@@ -88,7 +90,7 @@ def learn(
     """
     from triage.services.people.audit import Stamp
 
-    given = settings_given(assumed)
+    given = {**settings_given(assumed), "learns_together": not alone}
     stamp = Stamp(datetime.now(UTC), by)
     if words[:1] == (IMPORT,):
         _import(_file(words[1:]), data, pairs, dry_run, stamp, as_json)

@@ -36,9 +36,12 @@ def proposal_lines(found: "Proposal", number: int | None) -> Iterator[str]:
     version = found.version
     kept = "nothing was kept" if number is None else f"version {number}"
     yield f"{version.base.title}: {version.source}; {kept}"
+    if found.lenders:
+        lent = ", ".join(f"{name} {jobs} jobs" for name, jobs in found.lenders.items())
+        yield wrapped(f"Strengths shared with other kinds borrow from them: {lent}.", 2)
     yield heading("What moves most")
     yield from table(
-        [["now", "proposed", "90 % interval", "jobs", "number"], *_changes(found)],
+        [["now", "proposed", "90 % interval", "jobs", "borrowed", "number"], *_changes(found)],
         right=(0, 1),
     )
     yield heading("Past calls")
@@ -74,7 +77,8 @@ def _changes(found: "Proposal") -> Iterator[list[str]]:
         low, high = (_figure(change.kind, value) for value in (change.low, change.high))
         jobs = f"{change.jobs:.0f}{' (few)' if change.is_thin else ''}"
         shown = [_figure(change.kind, now), _figure(change.kind, change.after)]
-        yield [*shown, f"{low}..{high}", jobs, change.key]
+        borrowed = f"{change.borrowed:.0f}" if change.borrowed else ""
+        yield [*shown, f"{low}..{high}", jobs, borrowed, change.key]
 
 
 def _figure(kind: str, value: float) -> str:

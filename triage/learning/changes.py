@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from triage.learning.estimation import Learned
 from triage.learning.minutes import MinutesEstimate
-from triage.learning.parameters import Place
+from triage.learning.parameters import Place, parameters_of
 from triage.network.values import Sign
 
 FloatArray = NDArray[np.float64]
@@ -28,8 +28,9 @@ class Change:
     """One row of the difference table.
 
     ``place`` are positions in ``Parameters``; ``values`` the whole distribution after the change.
-    ``jobs`` is the (expected) number of jobs behind it, ``prior_jobs`` what the figure before is
-    worth; ``is_thin`` warns of fewer than ``THIN_JOBS``.
+    ``jobs`` is the (expected) number of the kind's own jobs behind it, ``borrowed`` what jobs of
+    other kinds lend, ``prior_jobs`` what the figure before is worth beside them; ``is_thin`` warns
+    of fewer than ``THIN_JOBS`` own and borrowed.
     """
 
     key: str
@@ -42,13 +43,14 @@ class Change:
     jobs: float
     prior_jobs: float
     why: str
+    borrowed: float = 0.0
     values: tuple[float, ...] = ()
     place: tuple[int, int] = (0, 0)
 
     @property
     def is_thin(self) -> bool:
         """Whether few jobs stand behind the change."""
-        return self.jobs < THIN_JOBS
+        return self.jobs + self.borrowed < THIN_JOBS
 
 
 def changes_of(learned: Learned, minutes: Sequence[MinutesEstimate]) -> tuple[Change, ...]:
@@ -61,7 +63,7 @@ def changes_of(learned: Learned, minutes: Sequence[MinutesEstimate]) -> tuple[Ch
         *_channels(learned),
         *(_minutes(learned, entry) for entry in minutes),
     ]
-    return tuple(change for change in found if change.jobs >= JOBS_BEHIND_MIN)
+    return tuple(c for c in found if c.jobs + c.borrowed >= JOBS_BEHIND_MIN)
 
 
 def beta_interval(hits: float, misses: float) -> tuple[float, float]:
@@ -156,18 +158,21 @@ def _contexts(learned: Learned) -> Iterator[Change]:
 
 
 def _signs(learned: Learned) -> Iterator[Change]:
-    compiled = learned.layout.compiled
+    compiled, belief = learned.layout.compiled, learned.belief
+    stated = parameters_of(learned.layout.network).links
     for place, sign in enumerate(compiled.network.signs.values()):
         counts = learned.expected.links[place].sum(axis=1)
         for row, jobs in enumerate(counts):
             kind, key, cause = _row_name(learned, sign, row)
+            lent = belief.lent[place][row]
             yield _distribution_change(
                 key=key,
                 kind=kind,
                 title=f"{sign.title}: {cause}",
-                rows=(learned.belief.mean.links[place][row], learned.parameters.links[place][row]),
+                rows=(stated[place][row], learned.parameters.links[place][row]),
                 shown=None,
-                weights=(float(learned.belief.links_jobs[place][row]), float(jobs)),
+                weights=(float(belief.links_jobs[place][row] - lent.sum()), float(jobs)),
+                lent=(float(lent.sum()), float(lent[1:].sum())),
                 what="shown by that cause in",
                 place=(place, row),
             )
@@ -220,13 +225,20 @@ def _distribution_change(
     weights: tuple[float, float],
     what: str,
     place: tuple[int, int],
+    lent: tuple[float, float] = (0.0, 0.0),
 ) -> Change:
-    """Change of a distribution; ``shown`` is the state whose probability is its figure."""
+    """Change of a distribution; ``shown`` is the state whose probability is its figure.
+
+    ``weights`` are the jobs that the figure before is worth, and the kind's own; ``lent`` the jobs
+    that other kinds lend, and those of them that show the figure.
+    """
     before, after = (float(1.0 - row[0] if shown is None else row[shown]) for row in rows)
     prior_jobs, jobs = weights
-    total = prior_jobs + jobs
+    borrowed, hits = lent
+    total = prior_jobs + borrowed + jobs
     low, high = beta_interval(total * after, total * (1.0 - after))
-    seen = max(0.0, (total * after - prior_jobs * before) / jobs) if jobs > 0.0 else 0.0
+    seen = max(0.0, (total * after - prior_jobs * before - hits) / jobs) if jobs > 0.0 else 0.0
+    others = f" and {hits / borrowed:.0%} of {borrowed:.1f} borrowed" if borrowed else ""
     return Change(
         key=key,
         kind=kind,
@@ -237,8 +249,9 @@ def _distribution_change(
         high=high,
         jobs=jobs,
         prior_jobs=prior_jobs,
-        why=f"{what} {seen:.0%} of {jobs:.1f} jobs; the network says {before:.1%}, "
+        why=f"{what} {seen:.0%} of {jobs:.1f} jobs{others}; the network says {before:.1%}, "
         f"worth {prior_jobs:.0f} jobs",
+        borrowed=borrowed,
         values=tuple(rows[1].tolist()),
         place=place,
     )

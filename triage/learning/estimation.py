@@ -92,13 +92,24 @@ def learn_from(
     as_of : datetime
         The present.
     """
+    layout, shard, left_out = summed_up(network, jobs, settings, as_of)
+    return learn(layout, [shard], settings, left_out=left_out)
+
+
+def summed_up(
+    network: FaultNetwork,
+    jobs: Sequence[ClosedJob],
+    settings: LearningSettings,
+    as_of: datetime,
+) -> tuple[Layout, Shard, Mapping[str, int]]:
+    """Layout and shard of the jobs of a network, and by reason what could not be used."""
     own = [job for job in jobs if job.network == network.id]
     layout = layout_for(own, network)
     columns = columns_of(own, layout, settings, as_of)
     left_out = dict(columns.left_out)
     if len(own) < len(jobs):
         left_out["jobs of other appliance kinds"] = len(jobs) - len(own)
-    return learn(layout, [shard_of(columns, layout)], settings, left_out=left_out)
+    return layout, shard_of(columns, layout), left_out
 
 
 def learn(

@@ -44,10 +44,13 @@ class PriorBelief:
 
     ``mean`` are the numbers of the starting network (or pooled ones); ``links_jobs`` per sign
     (rows,), ``channels_jobs`` and ``is_learnable`` per observation; the rest are single numbers.
+    ``lent`` per sign, in the shape of its links, is the part of ``links_jobs`` times ``mean`` that
+    other appliance kinds lend (``pooling``); 0 where a network is learned alone.
     """
 
     mean: Parameters
     links_jobs: tuple[FloatArray, ...]
+    lent: tuple[FloatArray, ...]
     channels_jobs: FloatArray
     is_learnable: NDArray[np.bool_]
     share_jobs: float
@@ -81,6 +84,7 @@ def prior_belief(
     return PriorBelief(
         mean=mean,
         links_jobs=tuple(links_jobs),
+        lent=tuple(np.zeros_like(rows) for rows in mean.links),
         channels_jobs=np.array(
             [_jobs(entry.provenance, settings.channel_jobs, settings) for entry in observations]
         ),

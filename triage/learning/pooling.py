@@ -9,23 +9,28 @@ chapter 5). A kind then believes, before its own jobs, in
     weight  kappa (s + sum of N') / (kappa + s + sum of N'),    jobs
 
 where ``s m`` is the network's own statement. If that is worth less than ``s``, nothing is pooled.
+Of the weight, the part ``sum of N' / (s + sum of N')`` is what the other kinds lend.
 
 Axes: ``G`` groups, ``V`` states.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
 
-from triage.learning.estimation import Learned, learn
+from triage.learning.estimation import Learned, learn, learn_from, summed_up
 from triage.learning.layout import Layout
 from triage.learning.maximisation import PriorBelief
 from triage.learning.patterns import Shard
-from triage.learning.values import LearningSettings
+from triage.learning.values import ClosedJob, LearningSettings
+from triage.network.values import FaultNetwork
 
 FloatArray = NDArray[np.float64]
+KindJobs = tuple[FaultNetwork, Sequence[ClosedJob]]  # a network, and closed jobs of it
 LinkKey = tuple[str, str, tuple[str, ...]]  # sign, failure mode ("" for the leak), states
 
 KAPPAS = tuple(float(value) for value in np.geomspace(3.0, 3000.0, 31))
@@ -39,8 +44,37 @@ class Pooled:
     kappa: float | None
 
 
+def learn_among(
+    own: KindJobs, others: Sequence[KindJobs], settings: LearningSettings, as_of: datetime
+) -> Learned:
+    """Learn one network from its closed jobs and from those of other kinds that share its links.
+
+    Parameters
+    ----------
+    own : KindJobs
+        The network to learn, from before any job was counted, and its jobs.
+    others : sequence of KindJobs
+        Other kinds; not looked at unless ``settings.learns_together`` holds.
+    settings : LearningSettings
+    as_of : datetime
+        The present.
+    """
+    network, jobs = own
+    others = [(other, found) for other, found in others if found and other.id != network.id]
+    if not settings.learns_together or not others:
+        return learn_from(network, jobs, settings, as_of)
+    summed = {kind.id: summed_up(kind, found, settings, as_of) for kind, found in (own, *others)}
+    kinds = {name: (layout, [shard]) for name, (layout, shard, _) in summed.items()}
+    pooled = learn_together(kinds, settings, only=[network.id], left_out=summed[network.id][2])
+    return pooled.learned[network.id]
+
+
 def learn_together(
-    kinds: Mapping[str, tuple[Layout, Sequence[Shard]]], settings: LearningSettings
+    kinds: Mapping[str, tuple[Layout, Sequence[Shard]]],
+    settings: LearningSettings,
+    *,
+    only: Collection[str] | None = None,
+    left_out: Mapping[str, int] = MappingProxyType({}),
 ) -> Pooled:
     """Learn several networks, each with what the others tell about shared links.
 
@@ -49,21 +83,30 @@ def learn_together(
     kinds : mapping
         Layout and shards by network id.
     settings : LearningSettings
+    only : collection of str, optional
+        Networks that are wanted; all of them if it is left out.
+    left_out : mapping
+        Passed on to those that are wanted.
     """
-    alone = {name: learn(layout, shards, settings) for name, (layout, shards) in kinds.items()}
+    wanted = [name for name in kinds if only is None or name in only]
+    alone = {
+        name: learn(layout, shards, settings, left_out=left_out if name in wanted else {})
+        for name, (layout, shards) in kinds.items()
+    }
     counts = {name: _counts(learned) for name, learned in alone.items()}
-    shared = _shared(counts)
+    met = _by_link(counts)
+    shared = [np.array(list(found.values())) for found in met.values() if len(found) > 1]
     if not shared:
-        return Pooled(alone, None)
-    kappa = estimated_kappa([np.array(list(found.values())) for found in shared.values()])
+        return Pooled({name: alone[name] for name in wanted}, None)
+    kappa = estimated_kappa(shared)
     learned = {
         name: learn(
-            layout,
-            shards,
+            *kinds[name],
             settings,
-            belief=_pooled_belief(alone[name], name, shared, kappa),
+            belief=_pooled_belief(alone[name], name, met, kappa),
+            left_out=left_out,
         )
-        for name, (layout, shards) in kinds.items()
+        for name in wanted
     }
     return Pooled(learned, kappa)
 
@@ -144,25 +187,25 @@ def _counts(learned: Learned) -> dict[LinkKey, FloatArray]:
     return found
 
 
-def _shared(
+def _by_link(
     counts: Mapping[str, Mapping[LinkKey, FloatArray]],
 ) -> dict[LinkKey, dict[str, FloatArray]]:
-    """Counts by kind of every link met in more than one kind."""
+    """Counts of every link by the kinds that met it."""
     by_key: dict[LinkKey, dict[str, FloatArray]] = {}
     for name, found in counts.items():
         for key, row in found.items():
             by_key.setdefault(key, {})[name] = row
-    return {key: found for key, found in by_key.items() if len(found) > 1}
+    return by_key
 
 
 def _pooled_belief(
     alone: Learned,
     name: str,
-    shared: Mapping[LinkKey, Mapping[str, FloatArray]],
+    met: Mapping[LinkKey, Mapping[str, FloatArray]],
     kappa: float,
 ) -> PriorBelief:
     belief, ids = alone.belief, alone.layout.compiled.mode_ids
-    links, weights = [], []
+    links, weights, lent = [], [], []
     for sign, layout, rows, jobs in zip(
         alone.layout.network.signs.values(),
         alone.layout.signs,
@@ -171,27 +214,34 @@ def _pooled_belief(
         strict=True,
     ):
         names = ["", *(ids[mode] for mode in layout.parents)]
-        rows, jobs = rows.copy(), jobs.copy()
+        rows, jobs, borrowed = rows.copy(), jobs.copy(), np.zeros_like(rows)
         for place, mode in enumerate(() if layout.is_table else names):
             others = [
                 row * kappa / (kappa + row.sum())
-                for kind, row in shared.get((sign.id, mode, sign.states), {}).items()
+                for kind, row in met.get((sign.id, mode, sign.states), {}).items()
                 if kind != name
             ]
             if others:
-                rows[place], jobs[place] = _pooled_row(
+                rows[place], jobs[place], borrowed[place] = _pooled_row(
                     rows[place], float(jobs[place]), np.sum(others, axis=0), kappa
                 )
         links.append(rows)
         weights.append(jobs)
-    return replace(belief, mean=replace(belief.mean, links=tuple(links)), links_jobs=tuple(weights))
+        lent.append(borrowed)
+    return replace(
+        belief,
+        mean=replace(belief.mean, links=tuple(links)),
+        links_jobs=tuple(weights),
+        lent=tuple(lent),
+    )
 
 
 def _pooled_row(
     mean: FloatArray, jobs: float, others: FloatArray, kappa: float
-) -> tuple[FloatArray, float]:
+) -> tuple[FloatArray, float, FloatArray]:
+    """Mean, its weight, and the part of both that the others lend."""
     known = jobs + others.sum()
     weight = kappa * known / (kappa + known)
     if weight <= jobs:
-        return mean, jobs
-    return (jobs * mean + others) / known, weight
+        return mean, jobs, np.zeros_like(mean)
+    return (jobs * mean + others) / known, weight, others * weight / known

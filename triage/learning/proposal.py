@@ -51,7 +51,8 @@ class ProposedVersion:
     @property
     def source(self) -> str:
         """Where the new numbers come from, as provenance says it."""
-        return f"own closed jobs, {self.first_day}..{self.last_day}, {self.jobs} jobs"
+        lent = ", and jobs of other kinds" if any(c.borrowed for c in self.changes) else ""
+        return f"own closed jobs, {self.first_day}..{self.last_day}, {self.jobs} jobs{lent}"
 
     @cached_property
     def network(self) -> FaultNetwork:

@@ -124,6 +124,8 @@ class LearningSettings:
     call_back_days, call_back_same, call_back_new
         How long a call back tells about the earlier cause; P(call back | cause right) and
         P(call back | cause wrong) with the same and with a new complaint.
+    learns_together
+        Whether jobs of other appliance kinds lend to the links they share (``pooling``).
     half_life_months
         A job of that age counts half; None for ever.
     channel_jobs_min
@@ -148,6 +150,7 @@ class LearningSettings:
     call_back_days: int = 60
     call_back_same: tuple[float, float] = (0.02, 0.5)
     call_back_new: tuple[float, float] = (0.03, 0.06)
+    learns_together: bool = True
     half_life_months: float | None = None
     channel_jobs_min: float = 100.0
     closure_rates: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))

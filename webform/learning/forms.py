@@ -5,6 +5,7 @@ from typing import Any, ClassVar
 
 from flask_wtf.file import FileField, FileRequired
 from wtforms import (
+    BooleanField,
     Form,
     RadioField,
     SelectChoice,
@@ -31,7 +32,7 @@ from triage.services.learning.stock import StockTerms
 from triage.services.learning.versions import propose_edit
 from triage.services.people.audit import Stamp
 from webform.forms import AtMost, Chosen, Entered, PageForm
-from webform.learning.texts import SETTING_LABELS
+from webform.learning.texts import SETTING_LABELS, TOGETHER_LABEL
 
 REASON_MAX = 500
 SOURCE_MAX = 200
@@ -124,10 +125,15 @@ class ProposeForm(PageForm):
     reason = StringField(
         "Why now", description="May stay empty", validators=[AtMost(REASON_MAX, thing="the reason")]
     )
+    learns_together = BooleanField(
+        TOGETHER_LABEL,
+        description="Jobs of other appliance kinds lend to the causes and signs they share",
+        default=True,
+    )
 
     def settings(self) -> dict[str, float | None] | None:
         """Settings as numbers; None if one of them is none, and then its field says so."""
-        found: dict[str, float | None] = {}
+        found: dict[str, float | None] = {"learns_together": bool(self.learns_together.data)}
         for name in SETTING_LABELS:
             text = (self[name].data or "").strip()
             if not text and name == "half_life_months":

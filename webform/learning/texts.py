@@ -39,6 +39,7 @@ KIND_WORDS: Mapping[str, str] = {
     "minutes": "Minutes",
 }
 NUMBER_KINDS = KINDS
+TOGETHER_LABEL = "Learn kinds together"
 SETTING_LABELS: Mapping[str, tuple[str, str]] = {
     "share_jobs": (
         "Shares are worth, in jobs",

@@ -9,12 +9,19 @@ from flask import url_for
 from triage.network.values import FaultNetwork
 from triage.services.learning.comparing import ChangedCall, Effects
 from triage.services.learning.editing import number
-from triage.services.learning.proposing import Proposal
+from triage.services.learning.proposing import Change, Proposal
 from triage.services.learning.versions import VersionInFull, VersionLine
+from triage.services.networks.pictures import shipped_network
 from webform.formatting import day_and_time, nowrap
 from webform.learning.evaluation_screen import ScoreRows, score_rows
 from webform.learning.screens import Link
-from webform.learning.texts import KIND_WORDS, ORIGIN_WORDS, SETTING_LABELS, STATE_WORDS
+from webform.learning.texts import (
+    KIND_WORDS,
+    ORIGIN_WORDS,
+    SETTING_LABELS,
+    STATE_WORDS,
+    TOGETHER_LABEL,
+)
 
 MOST_MOVED = 15
 VERDICT_WORDS = {"better": "now right", "worse": "now wrong", "": "both wrong, or not known"}
@@ -157,6 +164,7 @@ def _facts(full: VersionInFull) -> list[tuple[str, str]]:
     if full.proposal is not None:
         version = full.proposal.version
         facts.append(("Closed jobs", f"{version.jobs}, {version.first_day} to {version.last_day}"))
+        facts += [("Borrowed from", lent) for lent in _lent(full.proposal)]
     facts.append(("Made", f"{day_and_time(stored.proposed_at)}, {stored.proposed_by}"))
     if stored.reason:
         facts.append(("Why", stored.reason))
@@ -166,6 +174,12 @@ def _facts(full: VersionInFull) -> list[tuple[str, str]]:
     for use in reversed(full.uses):
         facts.append(("In use from", f"{day_and_time(use.since)}, {use.by}: {use.reason}"))
     return facts
+
+
+def _lent(proposal: Proposal) -> tuple[str, ...]:
+    """Other kinds that lent, with their jobs; nothing where none did."""
+    lent = (f"{shipped_network(name).title} ({n} jobs)" for name, n in proposal.lenders.items())
+    return tuple(filter(None, [", ".join(lent)]))
 
 
 def _edit(full: VersionInFull) -> tuple[tuple[str, str], ...]:
@@ -194,13 +208,21 @@ def _rows(proposal: Proposal, keys: Sequence[str]) -> list[ChangeRow]:
                 before=show(change.before),
                 after=show(change.after),
                 interval=f"{show(change.low)} to {show(change.high)}",
-                jobs=f"{change.jobs:.0f}" if change.jobs >= 1.0 else "under 1",
+                jobs=_jobs(change),
                 why=nowrap(change.why),
                 is_thin=change.is_thin,
                 is_ticked=not keys or change.key in keys,
             )
         )
     return rows
+
+
+def _jobs(change: Change) -> str:
+    """Jobs behind a change: its own, and those that other kinds lend."""
+    own = f"{change.jobs:.0f}" if change.jobs >= 1.0 else "under 1"
+    if not change.borrowed:
+        return own
+    return f"{own} own, {max(change.borrowed, 1.0):.0f} borrowed"
 
 
 def _most_moved(proposal: Proposal | None, rows: Sequence[ChangeRow]) -> tuple[ChangeRow, ...]:
@@ -253,9 +275,12 @@ def _held(proposal: Proposal) -> tuple[str, ...]:
 
 def _settings(proposal: Proposal) -> tuple[tuple[str, str], ...]:
     held: Mapping[str, object] = {name: getattr(proposal.settings, name) for name in SETTING_LABELS}
-    return tuple(
-        (SETTING_LABELS[name][0], "for ever" if value is None else _plain(float(str(value))))
-        for name, value in held.items()
+    return (
+        (TOGETHER_LABEL, "yes" if proposal.settings.learns_together else "no"),
+        *(
+            (SETTING_LABELS[name][0], "for ever" if value is None else _plain(float(str(value))))
+            for name, value in held.items()
+        ),
     )
 
 

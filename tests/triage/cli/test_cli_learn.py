@@ -60,6 +60,20 @@ def test_wrong_lines_are_told_and_nothing_is_taken_in(jobs: str, tmp_path: Path)
     assert "Nothing was taken in." in result.output
 
 
+def test_kinds_of_a_file_are_learned_together_unless_alone_is_asked_for(tmp_path: Path) -> None:
+    both = [*made_up_jobs(20), *made_up_jobs(20, kind="front_load_washer")]
+    path = tmp_path / "both.csv"
+    path.write_text(jobs_as_text(both), encoding="utf-8")
+
+    together = run("learn", str(path), "--network", WASHER)
+    alone = json.loads(run("learn", str(path), "--network", WASHER, "--alone", "--json").stdout)
+
+    assert "borrow from them: front_load_washer 20 jobs" in together.output
+    assert alone["lenders"] == []
+    assert alone["settings"]["learns_together"] is False
+    assert {row["borrowed"] for row in alone["changes"]} == {0.0}
+
+
 def test_scores_are_printed(jobs: str) -> None:
     result = run("evaluate", jobs)
 

@@ -28,9 +28,9 @@ STAMP = Stamp(NOW, "Olin Marsh")
 
 
 @cache
-def made_up_jobs(count: int, seed: int = 1) -> tuple[JobRecord, ...]:
-    """Jobs of top-load washers that are not quite as the network says."""
-    network = load_network(WASHER)
+def made_up_jobs(count: int, seed: int = 1, kind: str = WASHER) -> tuple[JobRecord, ...]:
+    """Jobs of a kind, top-load washers if none is named, that are not quite as its network says."""
+    network = load_network(kind)
     return tuple(closed_records(network, true_network(network, 3), count, seed))
 
 

@@ -1,17 +1,26 @@
 """Learning over kinds of appliances, and over processes."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from tests.builders import component, network, observation, random_network, sign
-from tests.closed_jobs import random_columns
+from tests.closed_jobs import NOW, job, random_columns
+from triage.learning.changes import Change
 from triage.learning.columns import JobColumns
-from triage.learning.estimation import learn
+from triage.learning.estimation import Learned, learn, learn_from
 from triage.learning.layout import Layout
 from triage.learning.patterns import Shard, shard_of
-from triage.learning.pooling import estimated_kappa, learn_together, pooled_rates
+from triage.learning.pooling import (
+    estimated_kappa,
+    learn_among,
+    learn_together,
+    pooled_rates,
+)
+from triage.learning.proposal import propose
 from triage.learning.spread import local_processes, spread
-from triage.learning.values import LearningSettings
+from triage.learning.values import ClosedJob, LearningSettings
 from triage.network.values import FaultNetwork
 
 SETTINGS = LearningSettings(stated_weight=1.0)  # every sign states 10 jobs
@@ -133,3 +142,74 @@ def test_two_processes_learn_the_same_numbers_to_the_last_bit() -> None:
     np.testing.assert_array_equal(there.parameters.shares, here.parameters.shares)
     for ours, theirs in zip(there.parameters.links, here.parameters.links, strict=True):
         np.testing.assert_array_equal(ours, theirs)
+
+
+def closed(name: str, jobs: int, rng: np.random.Generator) -> tuple[FaultNetwork, list[ClosedJob]]:
+    """A kind whose burnt pumps show each sign in 70 of 100 cases, and its closed jobs."""
+    given = kind(name)
+    found = [
+        job(
+            number,
+            "pump.burnt",
+            *(f"{one}={'yes' if rng.random() < 0.7 else 'no'}" for one in given.observations),
+            network=name,
+        )
+        for number in range(jobs)
+    ]
+    return given, found
+
+
+def rows_of(own: tuple[FaultNetwork, list[ClosedJob]], learned: Learned) -> list[Change]:
+    days = (NOW.date(), NOW.date())
+    assert own[0] is learned.layout.network
+    return [change for change in propose(learned, (), days).changes if change.kind == "link"]
+
+
+def test_kinds_that_share_a_failure_mode_borrow_and_say_how_much(
+    rng: np.random.Generator,
+) -> None:
+    poor, rich = closed("poor", 3, rng), closed("rich", 200, rng)
+
+    rows = rows_of(poor, learn_among(poor, [rich], SETTINGS, NOW))
+
+    assert len(rows) == 12
+    for row in rows:
+        assert row.jobs == pytest.approx(3.0)
+        assert row.before == 0.5
+        assert row.borrowed > 20.0
+        assert f"of {row.borrowed:.1f} borrowed" in row.why
+    assert np.mean([row.after for row in rows]) == pytest.approx(0.7, abs=0.06)
+
+
+def test_own_borrowed_and_stated_jobs_add_up_to_the_proposed_number(
+    rng: np.random.Generator,
+) -> None:
+    poor, rich = closed("poor", 3, rng), closed("rich", 200, rng)
+    learned = learn_among(poor, [rich], SETTINGS, NOW)
+
+    for place, row in enumerate(rows_of(poor, learned)):
+        hits = learned.expected.links[place][1, 1] + learned.belief.lent[place][1, 1]
+        total = row.prior_jobs + row.borrowed + row.jobs
+        assert row.after == pytest.approx((row.prior_jobs * row.before + hits) / total, abs=1e-6)
+
+
+def test_proposal_with_kinds_apart_is_the_one_from_its_own_jobs_alone(
+    rng: np.random.Generator,
+) -> None:
+    poor, rich = closed("poor", 3, rng), closed("rich", 200, rng)
+    apart = replace(SETTINGS, learns_together=False)
+
+    found = rows_of(poor, learn_among(poor, [rich], apart, NOW))
+
+    assert found == rows_of(poor, learn_from(*poor, SETTINGS, NOW))
+    assert {row.borrowed for row in found} == {0.0}
+
+
+def test_number_that_only_others_speak_about_is_a_row(rng: np.random.Generator) -> None:
+    poor, rich = closed("poor", 3, rng), closed("rich", 200, rng)
+    blind = [replace(one, findings=one.findings[:1]) for one in poor[1]]
+
+    rows = rows_of(poor, learn_among((poor[0], blind), [rich], SETTINGS, NOW))
+
+    assert len(rows) == 12
+    assert [row.jobs for row in rows] == pytest.approx([3.0] + [0.0] * 11)

@@ -5,7 +5,15 @@ from datetime import datetime, timedelta
 
 import pytest
 
-from tests.triage.learning.learning_shop import NOW, STAMP, WASHER, made_up_jobs, proposal, take_in
+from tests.triage.learning.learning_shop import (
+    NOW,
+    STAMP,
+    WASHER,
+    made_up_jobs,
+    proposal,
+    read_text,
+    take_in,
+)
 from triage.errors import (
     LearningSettingsError,
     NoJobsError,
@@ -18,6 +26,8 @@ from triage.services.calls.calls import Database, Entry, Submission
 from triage.services.closing.values import ClosingOutcome, PartUsed
 from triage.services.job.events import StepOverruled
 from triage.services.learning.files import choose_columns, file_preview, send_file
+from triage.services.learning.importing import import_jobs
+from triage.services.learning.job_file import jobs_as_text
 from triage.services.learning.overview import overview, stock_of_shop
 from triage.services.learning.practice import practice, who_was_right
 from triage.services.learning.proposing import (
@@ -26,8 +36,9 @@ from triage.services.learning.proposing import (
     propose,
     settings_from_json,
 )
+from triage.services.learning.reports import learned_from_store
 from triage.services.learning.stock import StockTerms, stock_advice
-from triage.services.learning.versions import versions_of
+from triage.services.learning.versions import version_in_full, versions_of
 from triage.services.learning.work import Work, ask_for, newest_result, state_of, work_off
 from triage.services.networks.in_use import engine_in_use
 
@@ -139,6 +150,31 @@ def test_proposal_without_a_job_is_refused(database: Database) -> None:
 def test_setting_out_of_its_range_is_refused() -> None:
     with pytest.raises(LearningSettingsError, match="share_jobs"):
         checked_settings({"share_jobs": -1.0})
+
+
+def test_proposal_of_a_shop_borrows_from_its_other_kinds_unless_told_not_to(
+    database: Database,
+) -> None:
+    take_in(database, 15)
+    others = [
+        replace(one, source="other-books") for one in made_up_jobs(60, kind="front_load_washer")
+    ]
+    read = read_text(database, jobs_as_text(others), "other-books")
+    import_jobs(database, read, "other-books.csv", STAMP)
+
+    _, together = learned_from_store(database, WASHER, {}, STAMP, "")
+    _, alone = learned_from_store(database, WASHER, {"learns_together": False}, STAMP, "")
+
+    kept = [
+        full.proposal
+        for number in (2, 3)
+        if (full := version_in_full(database, WASHER, number)).proposal
+    ]
+    assert [dict(one.lenders) for one in kept if one] == [{"front_load_washer": 60}, {}]
+    assert sum(row.borrowed for row in together.version.changes) > 10.0
+    assert "jobs of other kinds" in together.version.source
+    assert {row.borrowed for row in alone.version.changes} == {0.0}
+    assert alone.version.changes == proposal(database).version.changes
 
 
 def test_heavier_prior_moves_less(database: Database) -> None:

@@ -2,7 +2,8 @@
 
 A proposal starts from the **base**: the version that came with the program, with the numbers that
 the owner set by hand. All jobs are counted every time, so learning on top of a version that has
-them in would count them twice.
+them in would count them twice. Jobs of other appliance kinds lend to the strengths they share,
+unless the owner wants each kind alone.
 """
 
 from collections.abc import Callable, Mapping, Sequence
@@ -15,9 +16,10 @@ import numpy as np
 from triage.errors import NoJobsError
 from triage.inference.engine import Engine
 from triage.learning.changes import Change
-from triage.learning.estimation import Held, learn_from
+from triage.learning.estimation import Held
 from triage.learning.minutes import learned_minutes
 from triage.learning.parameters import parameters_of
+from triage.learning.pooling import KindJobs, learn_among
 from triage.learning.proposal import ProposedVersion
 from triage.learning.proposal import propose as proposed_version
 from triage.learning.values import ClosedJob, LearningSettings
@@ -30,19 +32,36 @@ from triage.services.learning.scoring import (
     scores_from_json,
 )
 
+__all__ = [
+    "Change",
+    "Proposal",
+    "Tell",
+    "checked_settings",
+    "default_settings",
+    "proposal_as_json",
+    "proposal_from_json",
+    "propose",
+    "settings_as_json",
+    "settings_from_json",
+    "silent",
+]
+
 Tell = Callable[[str, int, int], None]  # what is being done, steps done, steps in all
 STEPS = 4
+LEARNED_ALONE: Mapping[str, Any] = {"learns_together": False}  # what older proposals do not say
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Proposal:
     """A proposed version with everything an owner needs to judge it.
 
-    ``now`` holds the figure of the version in use for each change.
+    ``now`` holds the figure of the version in use for each change; ``lenders`` how many jobs of
+    each other kind were learned with, by network id.
     """
 
     version: ProposedVersion
     now: Mapping[str, float]
+    lenders: Mapping[str, int]
     settings: LearningSettings
     effects: Effects
     scores: NetworkScores
@@ -59,6 +78,7 @@ def propose(
     settings: LearningSettings,
     at: datetime,
     *,
+    others: Sequence[KindJobs] = (),
     tell: Tell = silent,
     left_out: Mapping[str, int] | None = None,
 ) -> Proposal:
@@ -75,6 +95,9 @@ def propose(
     settings : LearningSettings
     at : datetime
         The present.
+    others : sequence of KindJobs
+        Other kinds from before any job was counted, with their jobs; looked at only if the
+        settings say that kinds are learned together.
     tell : callable
         Called before each step.
     left_out : mapping
@@ -87,7 +110,7 @@ def propose(
     if not jobs:
         raise NoJobsError(base.id)
     tell("Learning from the closed jobs", 0, STEPS)
-    learned = learn_from(base, jobs, settings, at)
+    learned = learn_among((base, jobs), others, settings, at)
     days = sorted(job.closed_at.date() for job in jobs)
     minutes = learned_minutes(base, jobs, settings)
     version = proposed_version(
@@ -103,10 +126,18 @@ def propose(
     return Proposal(
         version=version,
         now=figures(in_use.network, version.changes, base),
+        lenders=lenders_of(others, settings),
         settings=settings,
         effects=compared,
         scores=scores,
     )
+
+
+def lenders_of(others: Sequence[KindJobs], settings: LearningSettings) -> dict[str, int]:
+    """Jobs of each other kind that is learned with, by network id."""
+    if not settings.learns_together:
+        return {}
+    return {network.id: len(jobs) for network, jobs in others if jobs}
 
 
 def figures(
@@ -162,6 +193,7 @@ def proposal_as_json(found: Proposal) -> dict[str, Any]:
             for change in version.changes
         ],
         "held": [{"key": one.key, "reason": one.reason} for one in version.held],
+        "lenders": [{"network": name, "jobs": n} for name, n in found.lenders.items()],
         "left_out": [{"reason": name, "count": n} for name, n in version.left_out.items()],
         "effects": effects_as_json(found.effects),
         "scores": scores_as_json(found.scores),
@@ -185,7 +217,8 @@ def proposal_from_json(kept: Mapping[str, Any], base: FaultNetwork) -> Proposal:
     return Proposal(
         version=version,
         now={one["key"]: one["now"] for one in kept["changes"] if one["now"] is not None},
-        settings=settings_from_json(kept["settings"]),
+        lenders={one["network"]: one["jobs"] for one in kept.get("lenders", [])},
+        settings=settings_from_json({**LEARNED_ALONE, **kept["settings"]}),
         effects=effects_from_json(kept["effects"]),
         scores=scores_from_json(kept["scores"]),
     )

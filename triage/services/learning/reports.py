@@ -18,6 +18,7 @@ from triage.services.learning.job_file import (
     read_jobs,
     table_of,
 )
+from triage.services.learning.kinds import other_kinds, other_kinds_among
 from triage.services.learning.practice import practice, practice_as_json
 from triage.services.learning.proposing import (
     Proposal,
@@ -91,7 +92,8 @@ def learned_from_records(
     left_out: Counter[str] = Counter()
     jobs = jobs_to_learn(records, engine.network, left_out=left_out)
     settings = settings_from_json(given)
-    return propose(engine.network, engine, jobs, settings, at, left_out=left_out)
+    others = other_kinds_among(records, engine.network.id) if settings.learns_together else ()
+    return propose(engine.network, engine, jobs, settings, at, others=others, left_out=left_out)
 
 
 def learned_from_store(
@@ -108,7 +110,9 @@ def learned_from_store(
     in_use = engine_of_version(database, network_id, version)
     left_out: Counter[str] = Counter()
     jobs = jobs_to_learn(stored_records(database, network_id), base, left_out=left_out)
-    found = propose(base, in_use, jobs, settings_from_json(given), stamp.at, left_out=left_out)
+    settings = settings_from_json(given)
+    others = other_kinds(database, network_id) if settings.learns_together else ()
+    found = propose(base, in_use, jobs, settings, stamp.at, others=others, left_out=left_out)
     number = keep_proposal(database, network_id, found, stamp, reason)
     return number, version_in_full(database, network_id, number).proposal or found
 

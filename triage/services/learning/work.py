@@ -22,6 +22,7 @@ from triage.services.learning.job_file import (
     read_jobs,
     table_of,
 )
+from triage.services.learning.kinds import other_kinds
 from triage.services.learning.practice import (
     overruled,
     practice,
@@ -169,12 +170,14 @@ def _propose(task: _Task) -> Mapping[str, Any]:
     base = base_of(task.database, network_id, version)
     left_out: Counter[str] = Counter()
     records = stored_records(task.database, network_id)
+    settings = settings_from_json(request.get("settings", {}))
     found = propose(
         base,
         engine_of_version(task.database, network_id, version),
         jobs_to_learn(records, base, left_out=left_out),
-        settings_from_json(request.get("settings", {})),
+        settings,
         stamp.at,
+        others=other_kinds(task.database, network_id) if settings.learns_together else (),
         tell=task.tell,
         left_out=left_out,
     )
