@@ -57,6 +57,7 @@ KEPT_OF_VISITS = frozenset(
         "window_starts_at",
         "window_ends_at",
         "late_minutes",
+        "figures",
     }
 )
 

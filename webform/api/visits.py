@@ -64,7 +64,11 @@ def book(call_id: int, sent: models.VisitGiven) -> Json:
     """Book a visit for a call; what the customer was promised is kept with it."""
     offer = _offer(call_id, SlotSearch(minutes=sent.minutes))
     wanted = visits.BookingWanted(
-        call_id=call_id, slot=_wanted(sent), note=sent.note, promised=offer.promised
+        call_id=call_id,
+        slot=_wanted(sent),
+        note=sent.note,
+        promised=offer.promised,
+        figures=offer.figures,
     )
     return _shown(visits.book_visit(desk().database, wanted, _rules(), _entry(sent)))
 

@@ -131,6 +131,7 @@ class SlotForm(PageForm):
             slot=self.slot_wanted(offer.minutes),
             note=(self.note.data or "").strip(),
             promised=offer.promised,
+            figures=offer.figures,
         )
 
 

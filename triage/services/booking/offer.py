@@ -8,12 +8,14 @@ from typing import Any
 from triage.errors import ImpossibleEvidenceError
 from triage.planning.shop.settings import ShopSettings
 from triage.services.booking.overview import BookingOfCall, booking_of_call
+from triage.services.booking.promise import Promised, promise_of
 from triage.services.booking.slots import FreeDay, next_free_days
 from triage.services.booking.visits import BookingRules
 from triage.services.calls.board import CallPlan, call_plan
 from triage.services.calls.calls import may_rank
 from triage.services.calls.help import access_notes
 from triage.store.database import Database
+from triage.store.shop import newest_settings
 
 USUAL_MINUTES = 60  # a visit without a plan; common practice, no source
 
@@ -32,7 +34,8 @@ class SlotSearch:
 class BookingOffer:
     """A call that is to be booked, its free times, and what to tell the customer.
 
-    ``proposed_minutes`` is the slot of the visit plan. ``promised`` is kept with the booking.
+    ``proposed_minutes`` is the slot of the visit plan. ``promised`` is what the customer is told
+    and ``figures`` the numbers behind it, None without a plan; both are kept with the booking.
     """
 
     booking: BookingOfCall
@@ -41,6 +44,7 @@ class BookingOffer:
     days: tuple[FreeDay, ...]
     script: tuple[str, ...]
     promised: Mapping[str, Any]
+    figures: Promised | None
 
 
 def booking_offer(
@@ -78,6 +82,7 @@ def booking_offer(
         ),
         script=() if plan is None else plan.offer.script,
         promised=_promised(booking, plan, minutes),
+        figures=None if plan is None else _figures(database, plan),
     )
 
 
@@ -98,6 +103,18 @@ def _plan_of(database: Database, booking: BookingOfCall, settings: ShopSettings)
         return call_plan(database, state.call_id, plate=plate, settings=settings)
     except ImpossibleEvidenceError:
         return None  # what the caller said excludes itself; a visit can be booked all the same
+
+
+def _figures(database: Database, plan: CallPlan) -> Promised:
+    """What the plan promises, with the versions of settings and network it was made from."""
+    with database.reading() as session:
+        newest = newest_settings(session)
+    return promise_of(
+        plan.plan,
+        plan.causes,
+        settings_version=0 if newest is None else newest.version,
+        network_version=plan.network.version,
+    )
 
 
 def _promised(booking: BookingOfCall, plan: CallPlan | None, minutes: int) -> dict[str, Any]:

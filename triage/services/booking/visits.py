@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from triage.errors import SlotTakenError, SlotTimeError, StaleCallError, VisitStateError
 from triage.services.booking.days import Stretch
+from triage.services.booking.promise import Promised, promised_as_json
 from triage.services.booking.slots import arrival_window
 from triage.services.call_log.change import Entry
 from triage.services.call_log.events import (
@@ -47,6 +48,7 @@ __all__ = [
 
 BOOKED, MOVED, LATE = "visit_booked", "visit_moved", "visit_late"
 CANCELLED, NO_SHOW = "visit_cancelled", "visit_no_show"
+FIGURES = "figures"  # field of a booking with what was promised, absent in old ones
 LONGEST_MINUTES = 480  # a working day
 LATEST_MINUTES = 480
 STATE_TITLES = {
@@ -69,12 +71,16 @@ class SlotWanted:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BookingWanted:
-    """A visit to be booked; ``promised`` is what the customer was told of price and time."""
+    """A visit to be booked; ``promised`` is what the customer was told of price and time.
+
+    ``figures`` are the numbers behind it, None where nothing could be planned.
+    """
 
     call_id: int
     slot: SlotWanted
     note: str = ""
     promised: Mapping[str, Any] = field(default_factory=dict)
+    figures: Promised | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +123,8 @@ def book_visit(database: Database, wanted: BookingWanted, rules: BookingRules, e
         _check_free(session, wanted.slot.van_id, slot, rules)
         visit_id = store.add_visit(session, _draft(wanted, slot, rules, entry))
         ending = [OutcomeRecorded(CallOutcome.VISIT, wanted.note)] if state.is_open else []
-        booked = _event(BOOKED, store.read_visit(session, visit_id), promised=wanted.promised)
+        told = {"promised": wanted.promised, FIGURES: promised_as_json(wanted.figures)}
+        booked = _event(BOOKED, store.read_visit(session, visit_id), **told)
         _add(session, state, [*ending, booked], entry)
     return visit_id
 

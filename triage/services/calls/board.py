@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from threading import Lock
 
-from triage.inference.engine import Engine
+from triage.inference.engine import Cause, Engine
 from triage.inference.evidence import Evidence
 from triage.network.values import FaultNetwork, Observation
 from triage.planning.shop.settings import DEFAULT_SETTINGS, ShopSettings
@@ -67,12 +67,13 @@ class CallBoard:
 
 @dataclass(frozen=True, slots=True)
 class CallPlan:
-    """A call, its first visit plan, and what to offer the caller."""
+    """A call, its first visit plan, what to offer the caller, and the causes it rests on."""
 
     state: CallState
     network: FaultNetwork
     plan: VisitPlan
     offer: VisitOffer
+    causes: tuple[Cause, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,7 +151,8 @@ def call_plan(
     go_on_or_refuse(state, engine.network)
     evidence = state.known_to(engine.network).evidence
     plan = _visit_plan(engine, evidence, settings, plate or _plate(database, call_id))
-    return CallPlan(state, engine.network, plan, visit_offer(plan))
+    causes = tuple(engine.assess(evidence).causes)
+    return CallPlan(state, engine.network, plan, visit_offer(plan), causes)
 
 
 def call_branches(

@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from triage.errors import AlreadyClosedError, NotClosableError, StaleCallError
 from triage.planning.shop.settings import ShopSettings
+from triage.services.booking.promise import promised_as_json
 from triage.services.call_log.change import Entry
 from triage.services.call_log.events import CallOutcome, OutcomeRecorded
 from triage.services.call_log.events import as_draft as phone_draft
@@ -15,7 +16,7 @@ from triage.services.call_log.state import CallState
 from triage.services.calls.calls import Database, Submission, end_call, find_call
 from triage.services.closing.draft import closing_draft
 from triage.services.closing.keeping import data_of, difference
-from triage.services.closing.promise import promised, promised_as_json
+from triage.services.closing.promise import promised
 from triage.services.closing.proposal import OF_CALL
 from triage.services.closing.story import story_of
 from triage.services.closing.values import ClosingGiven, Promised

@@ -5,9 +5,9 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from triage.network.values import NetworkIndex, Observation
+from triage.services.booking.promise import promised_of
 from triage.services.calls.calls import Database
 from triage.services.closing.keeping import given_of
-from triage.services.closing.promise import promised_of
 from triage.services.closing.story import Story, story_of
 from triage.services.closing.values import ClosingGiven, Promised
 from triage.services.networks.scope import OTHER_KINDS, network_of

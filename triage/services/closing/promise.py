@@ -1,26 +1,26 @@
-"""What was known and said when the visit was booked, worked out again from what the call holds.
+"""What was promised when the visit was booked.
 
-Nothing has to be stored at the booking: the findings of the phone are in the log of the call, the
-settings of that day are an older version in the store, and the plan follows from both.
+The booking keeps its figures (``triage.services.booking.promise``). A booking from before they were
+kept, and a job without one, have them worked out: the findings of the phone are in the log of the
+call, the settings of that day are an older version in the store, and the plan follows from both.
 """
 
-from collections.abc import Mapping
 from functools import lru_cache
-from typing import Any
 
 from triage.errors import ImpossibleEvidenceError
 from triage.inference.engine import Engine
 from triage.inference.evidence import Evidence
 from triage.planning.shop.settings import DEFAULT_SETTINGS, ShopSettings
+from triage.services.booking.promise import Promised, promise_of, promised_of
+from triage.services.booking.visits import BOOKED, FIGURES
+from triage.services.call_log.events import CallReopened
 from triage.services.calls.calls import Database
 from triage.services.closing.story import Story, evidence_of
-from triage.services.closing.values import Promised
 from triage.services.networks.in_use import engine_of_call
 from triage.services.plan.visit import VisitPlan, first_visit_plan
 from triage.services.shop.settings import check_text
 from triage.store.shop import settings_at
 
-CAUSES_KEPT = 10
 PLANS_KEPT = 64
 
 
@@ -31,6 +31,28 @@ def promised(database: Database, story: Story, plate: str) -> Promised | None:
     """
     if story.ended_at is None:
         return None
+    return kept_promise(story) or _worked_out(database, story, plate)
+
+
+def kept_promise(story: Story) -> Promised | None:
+    """Figures of the last booking before anybody came; None if no booking has any.
+
+    What is booked after the first visit, to fit a part that was ordered, promises another visit.
+    A call that was opened again was booked anew, or not at all.
+    """
+    came_at = min((*story.times, *(begins for begins, _ in story.stays)), default=None)
+    kept: Promised | None = None
+    for event in story.call.events:
+        if event.kind == CallReopened.kind:
+            kept = None
+        elif event.kind == BOOKED and (came_at is None or event.at <= came_at):
+            kept = promised_of(event.payload.get(FIGURES, {}))
+    return kept
+
+
+def _worked_out(database: Database, story: Story, plate: str) -> Promised | None:
+    """What the plan of that day promised: the findings of the phone under its settings."""
+    assert story.ended_at is not None, "a call that has not ended promises nothing"
     with database.reading() as session:
         stored = settings_at(session, story.ended_at)
     found = None if stored is None else check_text(stored.text).settings
@@ -40,18 +62,12 @@ def promised(database: Database, story: Story, plate: str) -> Promised | None:
     evidence = evidence_of(story.known_when_booked(), engine.network)
     try:
         plan = _plan(engine, evidence, settings, plate)
-        causes = engine.assess(evidence).causes[:CAUSES_KEPT]
+        causes = engine.assess(evidence).causes
     except ImpossibleEvidenceError:
         return None  # what the caller said excluded itself; no plan was shown either
-    low, high = plan.price_range_minor
-    return Promised(
-        minutes_p50=round(plan.minutes_p50, 1),
-        minutes_p80=round(plan.minutes_p80, 1),
-        price_low_minor=low,
-        price_high_minor=high,
-        first_visit_share=round(plan.first_visit_share, 4),
-        parts=tuple(dict.fromkeys(part.number or part.part.id for part in plan.parts)),
-        causes={cause.mode: round(cause.probability, 6) for cause in causes},
+    return promise_of(
+        plan,
+        causes,
         settings_version=0 if stored is None else stored.version,
         network_version=engine.network.version,
     )
@@ -61,27 +77,3 @@ def promised(database: Database, story: Story, plate: str) -> Promised | None:
 def _plan(engine: Engine, evidence: Evidence, settings: ShopSettings, plate: str) -> VisitPlan:
     """Plan of the first visit; jobs that begin with the same words are common."""
     return first_visit_plan(engine, evidence, settings, plate=plate)
-
-
-def promised_as_json(found: Promised | None) -> dict[str, Any]:
-    """Promise as the store keeps it; empty if there is none."""
-    if found is None:
-        return {}
-    return {
-        "minutes_p50": found.minutes_p50,
-        "minutes_p80": found.minutes_p80,
-        "price_low_minor": found.price_low_minor,
-        "price_high_minor": found.price_high_minor,
-        "first_visit_share": found.first_visit_share,
-        "parts": list(found.parts),
-        "causes": dict(found.causes),
-        "settings_version": found.settings_version,
-        "network_version": found.network_version,
-    }
-
-
-def promised_of(kept: Mapping[str, Any]) -> Promised | None:
-    """Promise as it was before it was stored."""
-    if not kept:
-        return None
-    return Promised(**{**kept, "parts": tuple(kept["parts"]), "causes": dict(kept["causes"])})

@@ -3,10 +3,10 @@
 Money is in minor units of one currency, time in minutes.
 """
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
+from triage.services.booking.promise import Promised as Promised
 from triage.services.job.events import Verified
 
 
@@ -82,22 +82,3 @@ class ClosingGiven:
     callback_of: int = 0
     callback_kind: CallBackKind = CallBackKind.NONE
     note: str = ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Promised:
-    """What was known and said when the visit was booked, to be compared with what happened.
-
-    ``parts`` are pieces to take along or to look for, by part or the shop's own number;
-    ``causes`` the chances of the first causes at the end of the call.
-    """
-
-    minutes_p50: float
-    minutes_p80: float
-    price_low_minor: int
-    price_high_minor: int
-    first_visit_share: float
-    parts: tuple[str, ...]
-    causes: Mapping[str, float]
-    settings_version: int
-    network_version: int

@@ -11,10 +11,10 @@ from datetime import datetime
 from triage.errors import JobLinesError
 from triage.network.catalogue import load_network
 from triage.network.values import FaultNetwork
+from triage.services.booking.promise import promised_as_json
 from triage.services.call_log.events import CallOutcome, FindingMade, OutcomeRecorded
 from triage.services.call_log.events import as_draft as phone_draft
 from triage.services.calls.calls import Database
-from triage.services.closing.promise import promised_as_json
 from triage.services.closing.values import ClosingOutcome
 from triage.services.job.events import PieceUsed, RepairDone, Verified
 from triage.services.job.events import as_draft as job_draft

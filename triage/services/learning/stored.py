@@ -8,11 +8,11 @@ from triage.inference.evidence import Finding
 from triage.learning.values import CallBack, ClosedJob, Complaint, ConfirmedCause
 from triage.network.renames import RenameTable, shipped_renames
 from triage.network.values import FaultNetwork
+from triage.services.booking.promise import promised_of
 from triage.services.call_log.events import FindingMade
 from triage.services.calls.calls import Database
 from triage.services.closing.for_learning import CONFIRMATIONS, OUTCOMES
 from triage.services.closing.keeping import given_of
-from triage.services.closing.promise import promised_of
 from triage.services.closing.story import story_of
 from triage.services.closing.values import CallBackKind
 from triage.services.learning.ids import IdsOf, under
