@@ -19,7 +19,7 @@ OpenPage = Callable[..., Page]
 PATIENCE_MS = 20_000  # a page may be slow on a machine that does other things; tests time nothing
 
 # What a browser reports by itself where a test asks for it: a page refused, no connection.
-EXPECTED = re.compile(r"status of 40[49]|ERR_INTERNET_DISCONNECTED|ERR_FAILED|Failed to fetch")
+EXPECTED = re.compile(r"status of 40[049]|ERR_INTERNET_DISCONNECTED|ERR_FAILED|Failed to fetch")
 
 
 @pytest.fixture(scope="session")

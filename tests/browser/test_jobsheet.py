@@ -76,6 +76,63 @@ def test_answers_are_large_enough_for_a_thumb(calls: dict[str, int], on_phone: P
     assert all(box is not None and box["height"] >= 44 for box in heights)
 
 
+@pytest.mark.parametrize("kind", SIGNS)
+def test_step_to_do_now_is_on_the_first_screen_of_a_phone(
+    calls: dict[str, int], on_phone: Page, kind: str
+) -> None:
+    on_phone.goto(f"/jobs/{calls[kind]}")
+
+    now = on_phone.locator("#now")
+    shown = [
+        *now.locator("h2, .good, .caution, .answer").all(),
+        *now.locator("input:visible").all(),
+    ]
+    boxes = [box for one in shown if (box := one.bounding_box()) is not None]
+
+    assert now.locator(".answer").count() >= 3
+    assert now.locator(".caution").count() == 1
+    assert len(boxes) == len(shown)
+    assert all(box["y"] >= 0 for box in boxes)
+    assert max(box["y"] + box["height"] for box in boxes) <= PHONE["height"]
+
+
+def test_parts_of_the_sheet_open_without_javascript(
+    calls: dict[str, int], open_page: OpenPage
+) -> None:
+    path = f"/jobs/{calls['gas_dryer']}"
+    page = open_page(path, role="technician", viewport=PHONE, java_script_enabled=False)
+    for name in ("where", "log", "causes", "load", "plan", "cautions", "quote", "order", "photos"):
+        summary = page.locator(f"#{name} > summary")
+        inside = page.locator(f"#{name} > :not(summary)").first
+        expect(inside).to_be_hidden()
+        box = summary.bounding_box()
+        assert box is not None
+        assert box["height"] >= 44
+
+        summary.click()
+
+        expect(inside).to_be_visible()
+
+
+def test_reading_that_is_no_number_is_told_beside_the_field(
+    calls: dict[str, int], open_page: OpenPage
+) -> None:
+    path = f"/jobs/{calls['gas_dryer']}"
+    page = open_page(path, role="technician", viewport=PHONE, java_script_enabled=False)
+    page.locator("#another > summary").click()
+    page.locator("#taken").select_option("meters_supply")
+    page.locator("#taken-reason").fill("I saw it")
+    page.get_by_role("button", name="Take this step").click()
+
+    page.get_by_label("Reading in").fill("much")
+    page.get_by_role("button", name="Enter the reading").click()
+
+    field = page.get_by_label("Reading in")
+    expect(field).to_be_focused()
+    expect(field).to_have_value("much")
+    expect(field).to_have_accessible_description(re.compile("“much” cannot be a reading"))
+
+
 def test_repair_by_keyboard_leads_to_closing(calls: dict[str, int], open_page: OpenPage) -> None:
     page = open_page(f"/jobs/{calls['top_load_washer']}", role="technician")
     choose_step(page, "replace_drain_pump")
@@ -163,3 +220,9 @@ def test_printed_sheet_has_two_pages_and_the_way_back(
     expect(page.locator(".qr-code")).to_be_visible()
     expect(page.locator("#now form").first).to_be_hidden()
     expect(page.get_by_role("heading", name="Plan", exact=True)).to_be_visible()
+    folded = page.locator("details.part:not(.no-print)")
+    assert folded.count() >= 5
+    for part in folded.all():
+        inside = part.locator("> :not(summary)").first.bounding_box()
+        assert inside is not None
+        assert inside["height"] > 5
