@@ -1,10 +1,10 @@
 """Do plans hold? What first visit plans promise against what happens to drawn machines: a table.
 
-    nice python -m tests.benchmarks.bench_plans [--jobs 150] [--processes 2] [--write]
+    nice python -m tests.benchmarks.bench_plans [--jobs 110] [--processes 2] [--write]
 
 A machine is drawn, the call asks eight questions, the visit is planned, and the job is played by
-the program's policy with the parts of the plan. Nobody declines the price here, and the plan knows
-that. With --write the table goes into docs/policies.md.
+the base policy with the parts of the plan. Nobody declines the price here, and the plan knows that.
+Brackets are 95 % intervals by Wilson. With --write the table goes into docs/policies.md.
 """
 
 import os
@@ -16,6 +16,7 @@ import multiprocessing
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import islice
+from time import process_time
 
 import numpy as np
 
@@ -56,6 +57,8 @@ class Kept:
     first_visit: bool
     parts_promised: float
     parts_needed: int
+    plan_seconds: float
+    cpu_seconds: float
 
 
 def kept_promises(task: tuple[str, int, int]) -> list[Kept]:
@@ -69,11 +72,14 @@ def kept_promises(task: tuple[str, int, int]) -> list[Kept]:
         take_call(engine, source.machine(Draws((SEED, job))), costs, QUESTIONS)
         for job in range(start, stop)
     )
-    return [_kept(engine, call) for call in islice(calls, stop - start) if not call.is_solved]
+    return [kept(engine, call) for call in islice(calls, stop - start) if not call.is_solved]
 
 
-def _kept(engine: Engine, call: Call) -> Kept:
+def kept(engine: Engine, call: Call) -> Kept:
+    """Plan the visit of a call, play it, and compare."""
+    begun = process_time()
     plan = first_visit_plan(engine, call.evidence, SETTINGS)
+    planned = process_time()
     items = {item.key: item for item in plan.needs.items}
     taken = frozenset(items[key].part.id for key in plan.load.take)
     usual = {p.id for p in engine.network.parts.values() if p.on_van is OnVan.USUALLY}
@@ -93,6 +99,8 @@ def _kept(engine: Engine, call: Call) -> Kept:
         first_visit=job.is_solved_on_first_visit,
         parts_promised=_promised(plan, listed),
         parts_needed=len(job.parts & listed),
+        plan_seconds=planned - begun,
+        cpu_seconds=process_time() - begun,
     )
 
 
@@ -133,9 +141,19 @@ def _row(name: str, jobs: Sequence[Kept]) -> str:
     return f"| {' | '.join(cells)} |"
 
 
+def timed(found: dict[str, list[Kept]]) -> str:
+    """How long planning took, in a sentence."""
+    jobs = [job for jobs in found.values() for job in jobs]
+    middle, rare = np.quantile([job.plan_seconds for job in jobs], [0.5, 0.95])
+    return (
+        f"CPU time: {middle:.2f} s a plan (median), {rare:.2f} s at most in 95 of 100; "
+        f"{sum(job.cpu_seconds for job in jobs) / 60.0:.0f} minutes for planning and playing all."
+    )
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--jobs", type=int, default=150, help="of each network")
+    parser.add_argument("--jobs", type=int, default=110, help="of each network")
     parser.add_argument("--processes", type=int, default=2)
     parser.add_argument("--write", action="store_true", help="write docs/policies.md")
     words = parser.parse_args()
@@ -148,7 +166,7 @@ def main() -> None:
     found: dict[str, list[Kept]] = {}
     for (name, _, _), jobs in zip(tasks, answers, strict=True):
         found.setdefault(name, []).extend(jobs)
-    text = f"{words.jobs} calls a network; shares in percent:\n\n{table(found)}"
+    text = f"{words.jobs} calls a network; shares in percent:\n\n{table(found)}\n\n{timed(found)}"
     print(text)
     if words.write:
         write_between("policies.md", "plans", text)

@@ -7,12 +7,15 @@ are not aboard means a return trip; the van is then loaded anew, with those part
 everyone sees whether the machine works (``triage.simulation.perfect_check``).
 
 Costs are what happened, in minor units: minutes of shop and customer, trips, parts fitted, parts
-taken along in vain, and giving up.
+taken along in vain, and giving up. The minutes of a step vary (``CostModel.minutes_spread``); costs
+count their mean, which is the same for every policy.
 """
 
+import math
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from statistics import NormalDist
 
 from triage.inference.engine import Engine
 from triage.inference.evidence import Evidence, Finding, RepairDone
@@ -26,6 +29,7 @@ from triage.simulation.site_view import SiteView, parts_aboard, parts_loaded, re
 
 VOLUNTEERED_MAX = 2  # complaints a caller gets out before the first question
 GAIN_MIN_BITS = 0.005  # a question that tells less is not asked
+SMALLEST_LEVEL = 2.0**-54  # below every number drawn but 0
 STEPS_MAX = 60  # of a visit; whoever has not found it by then gives up
 
 
@@ -182,7 +186,7 @@ class _Visit:
         self._tests += 1
         minutes = self._setup.minutes(test)
         self._setup = self._setup.after_test(test)
-        self._minutes += minutes
+        self._take(minutes, test.id, self._asked[test.id])
         self._cost_minor += self.costs.on_site_minor(minutes)
         self._look()
 
@@ -200,7 +204,8 @@ class _Visit:
         self._times[repair.id] += 1
         self._repairs += 1
         self._setup = self._setup.after_repair()
-        self._minutes += repair.minutes + self.costs.verification_minutes
+        self._take(repair.minutes, repair.id, self._times[repair.id])
+        self._take(self.costs.verification_minutes, "check run", self._repairs)
         self._cost_minor += repair_minor(self.engine, repair, self.costs)
         if (
             self._times[repair.id] == 1
@@ -217,6 +222,13 @@ class _Visit:
             RepairDone(repair.id), Finding(CHECK, answer, "technician")
         )
         self._look()
+
+    def _take(self, minutes: float, *step: str | int) -> None:
+        """Spend time on a step, longer or shorter than its minutes by chance."""
+        variance = math.log1p(self.costs.minutes_spread**2)  # of the logarithm
+        level = max(self.machine.draws.uniform("minutes", *step), SMALLEST_LEVEL)
+        spread = math.sqrt(variance) * NormalDist().inv_cdf(level) - variance / 2.0
+        self._minutes += minutes * math.exp(spread)
 
     def played(self, further_minor: float, *, is_solved: bool) -> Played:
         """What the job came to."""

@@ -60,7 +60,8 @@ SHOP = Group(
         Entry(path=("currency",), label="Currency", hint="Three capitals, such as USD", kind="text",
               most=3),
         Entry(path=("shop", "dates"), label="How days are written", kind="choice", choices=DATES),
-        Entry(path=("shop", "units"), label="Units of readings and lengths", kind="choice", choices=UNITS),
+        Entry(path=("shop", "units"), label="Units of readings and lengths", kind="choice",
+              choices=UNITS),
         Entry(path=("source",), label="Where your own numbers come from",
               hint="Such as our books, 2025", kind="text", most=200),
     ),
@@ -118,6 +119,7 @@ LABELS: Mapping[str, str] = {
     "prices.part_mark_up": "Mark-up of parts",
     "visit.trip_minutes": "Way to the customer, minutes",
     "visit.verification_minutes": "Check run, minutes",
+    "visit.minutes_spread": "Spread of the minutes of a step",
     "shares.ordered_part_sent_back": "Ordered part sent back",
     "shares.worth_repairing": "Worth repairing",
     "shares.quote_declined": "Quotes declined",
@@ -128,7 +130,7 @@ TITLES: Mapping[str, tuple[str, str]] = {
     "prices": ("Prices", "What the customer pays."),
     "costs": ("Costs", "What it costs the shop, and what the customer's time counts for. These rank"
               " causes and tests; prices do not."),
-    "visit": ("Visit", "Time on the way and for the check run."),
+    "visit": ("Visit", "Time on the way and for the check run, and how much times vary."),
     "shares": ("Shares", "As shares of one: 0.2 is one of five."),
     "warranty": ("Guarantee", "How long own work and parts are guaranteed."),
 }  # fmt: skip

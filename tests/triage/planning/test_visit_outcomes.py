@@ -1,5 +1,8 @@
 """Distributions of minutes and price over the ways a visit may go."""
 
+from dataclasses import replace
+
+import numpy as np
 import pytest
 
 from tests.builders import component, network, observation, repair, sign
@@ -7,9 +10,15 @@ from triage.inference.engine import Engine
 from triage.inference.evidence import Evidence
 from triage.network.values import Channel
 from triage.planning.policy.site import BasePolicy
+from triage.planning.problem.arrays import after_repair_done, after_repair_tried, after_test
 from triage.planning.problem.site import SiteProblem, site_problem
 from triage.planning.shop.costs import CostModel
-from triage.planning.visit.outcomes import VisitEnding, VisitForecast, visit_forecast
+from triage.planning.visit.outcomes import (
+    VisitEnding,
+    VisitForecast,
+    log_normal_steps,
+    visit_forecast,
+)
 from triage.planning.visit.tree import plan_tree
 
 COSTS = CostModel(
@@ -17,6 +26,7 @@ COSTS = CostModel(
     labour_price_minor_per_hour=6000,
     part_mark_up=2.0,
     verification_minutes=10,
+    minutes_spread=0.0,
 )
 
 
@@ -49,8 +59,20 @@ def _forecast(
 ) -> tuple[SiteProblem, VisitForecast]:
     engine = _engine()
     site = site_problem(engine, Evidence(), COSTS)
-    tree = plan_tree(BasePolicy(site.problem), covered_share=covered_share)
-    return site, visit_forecast(site, tree, dict(engine.network.parts), COSTS, declined_share)
+    return site, forecast_of(engine, site, covered_share, declined_share=declined_share)
+
+
+def forecast_of(
+    engine: Engine,
+    site: SiteProblem,
+    covered_share: float,
+    costs: CostModel = COSTS,
+    declined_share: float = 0.0,
+) -> VisitForecast:
+    """Forecast by the base policy, spelt out as far as wanted and played on beyond."""
+    policy = BasePolicy(site.problem)
+    tree = plan_tree(policy, covered_share=covered_share, holds=site.holds)
+    return visit_forecast(site, tree, policy, dict(engine.network.parts), costs, declined_share)
 
 
 def test_probabilities_of_all_endings_sum_to_one() -> None:
@@ -93,26 +115,78 @@ def test_piece_that_may_not_fit_counts_in_the_share_in_which_it_fits() -> None:
     assert forecast.first_visit_share({"fix_a_part": 0.5}) == pytest.approx(0.5 * share_of_a)
 
 
-def test_plan_cut_short_goes_on_with_repairs_in_order_until_it_is_put_right() -> None:
-    _, forecast = _forecast(0.0)
+def test_plan_cut_short_is_played_on_by_the_policy() -> None:
+    _, spelt_out = _forecast(1.0)
+    _, played = _forecast(0.0)
 
-    # Most probable per cost first: the short repair, then the long one for those who need it.
-    by_parts = {ending.parts: ending for ending in forecast.endings if ending.probability > 0.0}
-    assert by_parts[frozenset({"fix_a_part"})].probability == pytest.approx(0.7)
-    assert by_parts[frozenset({"fix_a_part"})].minutes == 20 + 10
-    assert by_parts[frozenset({"fix_a_part", "fix_b_part"})].probability == pytest.approx(0.3)
-    assert by_parts[frozenset({"fix_a_part", "fix_b_part"})].minutes == 20 + 10 + 60 + 10
+    # Nothing is spelt out: a visit stands for every fiftieth of them, and 70 % are short.
+    short = sum(ending.probability for ending in played.endings if ending.minutes == 5 + 20 + 10)
+    assert {ending.minutes for ending in played.endings} <= {
+        ending.minutes for ending in spelt_out.endings
+    }
+    assert sum(ending.probability for ending in played.endings) == pytest.approx(1.0)
+    assert short == pytest.approx(0.7, abs=0.03)
 
 
-def test_repair_that_does_not_hold_is_made_once_more() -> None:
+def test_repair_that_did_not_hold_is_made_again_at_the_same_price() -> None:
     engine = _engine(success=0.9)
     site = site_problem(engine, Evidence(), COSTS)
-    tree = plan_tree(BasePolicy(site.problem), covered_share=1.0)
 
-    forecast = visit_forecast(site, tree, dict(engine.network.parts), COSTS, 0.0)
+    forecast = forecast_of(engine, site, 1.0)
 
+    once = [ending for ending in forecast.endings if ending.minutes == 5 + 20 + 10]
     again = [ending for ending in forecast.endings if ending.minutes == 5 + 2 * (20 + 10)]
-    assert sum(ending.probability for ending in again) == pytest.approx(0.1 * 0.7, abs=0.01)
+    assert sum(ending.probability for ending in again) == pytest.approx(0.7 * 0.1 * 0.9, abs=0.01)
+    assert {ending.price_minor for ending in again} == {ending.price_minor for ending in once}
+
+
+def test_belief_after_a_repair_that_may_not_hold_keeps_what_it_did_not_cure() -> None:
+    site = site_problem(_engine(), Evidence(), COSTS)
+    fix_a = [repair.id for repair in site.repairs].index("fix_a")
+    tested = after_test(site.problem, site.problem.start(), 0)[0][1]
+
+    held = after_repair_tried(site.problem, tested, fix_a, 1.0)
+    tried = after_repair_tried(site.problem, tested, fix_a, 0.9)
+
+    cured = after_repair_done(site.problem, tested, fix_a)
+    assert held.weights == pytest.approx(cured.weights)
+    assert tried.weights == pytest.approx(0.9 * cured.weights + 0.1 * tested.weights)
+    assert (tested.made, tried.made) == (frozenset({0}), frozenset())
+
+
+def test_minutes_of_steps_that_vary_spread_around_the_same_mean() -> None:
+    engine = _engine()
+    site = site_problem(engine, Evidence(), COSTS)
+
+    exact = forecast_of(engine, site, 1.0)
+    varied = forecast_of(engine, site, 1.0, replace(COSTS, minutes_spread=0.3))
+
+    short = next(ending for ending in varied.endings if ending.minutes == 5 + 20 + 10)
+    assert varied.minutes_expected == pytest.approx(exact.minutes_expected)
+    assert short.minutes_sd == pytest.approx(0.3 * (5**2 + 20**2 + 10**2) ** 0.5)
+    assert exact.minutes(0.95) < varied.minutes(0.95)
+
+
+def test_log_normal_steps_have_the_mean_and_spread_asked_for() -> None:
+    mean, sd = np.array([30.0, 80.0, 0.0]), np.array([0.0, 20.0, 0.0])
+
+    steps = log_normal_steps(mean, sd)
+
+    assert steps.mean(axis=1) == pytest.approx(mean, rel=0.005)
+    assert steps.std(axis=1) == pytest.approx(sd, rel=0.06)
+
+
+def test_hypotheses_left_out_count_as_the_longest_visit_and_in_vain() -> None:
+    engine = _engine()
+    site = site_problem(engine, Evidence(), COSTS)
+    whole = forecast_of(engine, site, 1.0)
+
+    cut = forecast_of(engine, replace(site, kept_mass=site.kept_mass - 0.04), 1.0)
+
+    in_vain = [ending for ending in cut.endings if not ending.is_solved]
+    assert sum(ending.probability for ending in cut.endings) == pytest.approx(1.0)
+    assert sum(ending.probability for ending in in_vain) == pytest.approx(0.04, abs=1e-3)
+    assert {e.minutes for e in in_vain} == {max(e.minutes for e in whole.endings)}
 
 
 def test_quantile_is_the_first_value_reached() -> None:

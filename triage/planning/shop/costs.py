@@ -23,7 +23,9 @@ class CostModel:
     ``unrepaired_minor`` is what leaving with the machine not repaired costs: half of a new one
     installed, the plain 50 % rule turned into a cost. ``wrong_no_fault_minor`` is what it costs to
     tell a customer that a broken machine is sound: at the least a return trip.
-    ``part_prices_minor`` holds prices to the customer by part, where cost times mark-up is not it.
+    ``minutes_spread`` is by how much the minutes of a step vary: their standard deviation as a
+    share of its minutes. ``part_prices_minor`` holds prices to the customer by part, where cost
+    times mark-up is not it.
     """
 
     technician_minor_per_hour: float = 4500
@@ -40,6 +42,7 @@ class CostModel:
     replacement_minor: int = 90000
     worth_repairing_share: float = 0.5
     verification_minutes: float = 10
+    minutes_spread: float = 0.3
     unrepaired_minor: float = 45000
     wrong_no_fault_minor: float = 10000
     part_prices_minor: Mapping[str, int] = field(default_factory=dict, hash=False)

@@ -1,41 +1,49 @@
 """How a visit may end: distributions of minutes and price, and the chance to finish in one visit.
 
 Every path of the plan is one way the visit may go. A path ends with the machine working, with
-giving up, or where the plan is not spelt out. There each hypothesis still possible counts as one
-way to go on: repairs are made in the order of P(needed alone) per cost, without further tests,
-until it is put right or giving up is cheaper. So the tail of the visits is not taken for quick.
+giving up, or where the plan is not spelt out. From there visits are played on, by the policy that
+is followed on site (``triage.planning.visit.playing``). Hypotheses that the problem leaves out
+count as the longest of these ways. So the tail of the visits is not taken for quick.
 
-A repair that does not hold is made once more and is paid for once. Before the first repair the
-customer is quoted a price and may decline: then the visit ends there and the fee is due.
+A step takes longer or shorter than its minutes, by ``CostModel.minutes_spread``. The minutes of one
+way are a sum of log-normal ones, taken as log-normal with the same mean and variance [Fenton1960]_.
+
+A repair may not hold. Then nobody knows whether it did not, or something else is wrong: tests and
+other repairs may come before it is made once more. It is paid for once. Before the first repair of
+a technician the customer is quoted a price and may decline: the visit ends there, the fee is due.
 """
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import NDArray
 
 from triage.network.values import Part, Repair, RepairBy
-from triage.planning.policy.site import ActionKind
-from triage.planning.policy.value import ValueTable
+from triage.planning.policy.site import Action, ActionKind, Policy
+from triage.planning.problem.arrays import Belief
 from triage.planning.problem.site import SiteProblem
 from triage.planning.shop.costs import CostModel
-from triage.planning.visit.tree import PlanNode, PlanTree
+from triage.planning.visit.playing import played_on
+from triage.planning.visit.tree import PlanTree
 
 FloatArray = NDArray[np.float64]
 
 PRICE_STEPS = 20  # prices that stand for the range of one ending
-IGNORED_PROBABILITY = 1e-9  # of the whole visit; rarer ways to go on are left out
+MINUTES_STEPS = 20  # the same of minutes
+PLAYED_SHARE = 0.02  # of the visits that one visit played on stands for
+PLAYED_MIN, PLAYED_MAX = 4, 24
 
 
 @dataclass(frozen=True, slots=True)
 class VisitEnding:
     """One way a visit may go.
 
-    ``minutes`` on site; ``price_minor`` (low, high) to the customer; ``parts`` fitted;
-    ``is_solved`` whether the machine works, given that the parts are there; ``is_declined`` whether
-    the customer declined the quote.
+    ``minutes`` on site are the mean, ``minutes_sd`` the standard deviation; ``price_minor`` (low,
+    high) to the customer; ``parts`` fitted; ``is_solved`` whether the machine works, given that the
+    parts are there; ``is_declined`` whether the customer declined the quote.
     """
 
     probability: float
@@ -44,6 +52,7 @@ class VisitEnding:
     parts: frozenset[str]
     is_solved: bool
     is_declined: bool = False
+    minutes_sd: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +63,8 @@ class VisitForecast:
 
     def minutes(self, level: float) -> float:
         """Minutes on site not exceeded with probability ``level``."""
-        return self._quantile(np.array([[ending.minutes] for ending in self.endings]), level)
+        mean, sd = np.array([(ending.minutes, ending.minutes_sd) for ending in self.endings]).T
+        return self._quantile(log_normal_steps(mean, sd), level)
 
     def price_minor(self, low_level: float, high_level: float) -> tuple[int, int]:
         """Price not exceeded with two probabilities; within an ending any price is as likely."""
@@ -92,6 +102,21 @@ class VisitForecast:
         return float(values.ravel()[order[int(np.argmax(reached))]])
 
 
+def log_normal_steps(mean: FloatArray, sd: FloatArray) -> FloatArray:
+    """Equally likely values of log-normal times, shape ``(E, MINUTES_STEPS)``.
+
+    Parameters
+    ----------
+    mean, sd : FloatArray
+        Shape ``(E,)``, in minutes; a time of mean 0 has no spread.
+    """
+    ratio = np.divide(sd, mean, out=np.zeros_like(mean), where=mean > 0.0)
+    variance = np.log1p(ratio**2)[:, None]  # of the logarithm
+    normal = NormalDist()
+    levels = np.array([normal.inv_cdf((k + 0.5) / MINUTES_STEPS) for k in range(MINUTES_STEPS)])
+    return np.asarray(mean[:, None] * np.exp(np.sqrt(variance) * levels - variance / 2.0))
+
+
 def visit_forecast(
     site: SiteProblem,
     tree: PlanTree,
@@ -119,10 +144,19 @@ def visit_forecast(
     prices = {repair.id: _added_price(repair, parts, costs) for repair in site.repairs}
     teller = _Teller(site, prices, costs, declined_share)
     endings = [ending for way in _ways(site, tree, on_site) for ending in teller.endings(way)]
-    wrong = 1.0 - site.well_share
-    well = VisitEnding(site.well_share, 0.0, (costs.service_fee_minor,) * 2, frozenset(), True)
+    left_out = max(0.0, 1.0 - site.kept_mass - site.well_share)
+    wrong = 1.0 - site.well_share - left_out
     told = [replace(ending, probability=ending.probability * wrong) for ending in endings]
-    return VisitForecast(tuple(ending for ending in (*told, well) if ending.probability > 0.0))
+    well = VisitEnding(site.well_share, 0.0, (costs.service_fee_minor,) * 2, frozenset(), True)
+    told += [well, *_longest(told, left_out)]
+    return VisitForecast(tuple(ending for ending in told if ending.probability > 0.0))
+
+
+def _longest(endings: Sequence[VisitEnding], share: float) -> Iterator[VisitEnding]:
+    """Ending of the hypotheses left out of the problem: as the longest way, and in vain."""
+    if endings:
+        longest = max(endings, key=lambda ending: ending.minutes)
+        yield replace(longest, probability=share, is_solved=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,7 +180,8 @@ def _ways(site: SiteProblem, tree: PlanTree, on_site: Policy) -> Iterator[_Way]:
     if begun:
         beliefs = [belief for _, belief in begun]
         visits = math.ceil(sum(belief.mass for belief in beliefs) / PLAYED_SHARE)
-        for played in played_on(on_site, site.holds, beliefs, max(visits, PLAYED_MIN)):
+        visits = min(max(visits, PLAYED_MIN), PLAYED_MAX)
+        for played in played_on(on_site, site.holds, beliefs, visits):
             actions = (*begun[played.end][0], *played.actions)
             yield _Way(played.probability, actions, played.is_solved)
 
@@ -169,8 +204,8 @@ class _Teller:
 
     def endings(self, way: _Way) -> Iterator[VisitEnding]:
         """The ending if the quote is accepted, and the one if it is declined."""
-        before_quote, minutes, done = self._spent(way.actions)
-        needs_quote = way.is_solved and any(one.by is RepairBy.TECHNICIAN for one in done)
+        steps, tests_before, done = self._spent(way.actions)
+        needs_quote = any(repair.by is RepairBy.TECHNICIAN for repair in done)
         declined = self.declined_share if needs_quote else 0.0
         once = {repair.id: repair for repair in done}  # made again at no further price
         low, high = (
@@ -179,25 +214,32 @@ class _Teller:
         )
         used = frozenset(part for repair in once.values() for part in repair.parts)
         accepted = way.probability * (1.0 - declined)
-        yield VisitEnding(accepted, minutes, (low, high), used, way.is_solved)
-        fee = (self.costs.service_fee_minor,) * 2
-        left = VisitEnding(way.probability * declined, before_quote, fee, frozenset(), False)
-        yield replace(left, is_declined=True)
+        solved = VisitEnding(accepted, sum(steps), (low, high), used, way.is_solved)
+        yield replace(solved, minutes_sd=self._sd(steps))
+        fee, before = (self.costs.service_fee_minor,) * 2, steps[:tests_before]
+        left = VisitEnding(way.probability * declined, sum(before), fee, frozenset(), False)
+        yield replace(left, is_declined=True, minutes_sd=self._sd(before))
 
-    def _spent(self, actions: Sequence[Action]) -> tuple[float, float, list[Repair]]:
-        """Minutes of tests before the first repair, minutes in all, and the repairs made."""
-        minutes, before_quote = 0.0, 0.0
+    def _sd(self, steps: Sequence[float]) -> float:
+        """Standard deviation of the minutes of steps that vary each by itself."""
+        return self.costs.minutes_spread * math.sqrt(sum(minutes**2 for minutes in steps))
+
+    def _spent(self, actions: Sequence[Action]) -> tuple[list[float], int, list[Repair]]:
+        """Minutes of each step, how many come before the quote, and the repairs made."""
+        steps: list[float] = []
+        before_quote = 0
         done: list[Repair] = []
         setup = self.site.setup
         for action in actions:
             if action.kind is ActionKind.TEST:
                 test = self.site.tests[action.place]
-                minutes += setup.minutes(test)
+                steps.append(setup.minutes(test))
                 setup = setup.after_test(test)
             elif action.kind is ActionKind.REPAIR:
-                before_quote = before_quote if done else minutes
                 repair = self.site.repairs[action.place]
+                if not any(earlier.by is RepairBy.TECHNICIAN for earlier in done):
+                    before_quote = len(steps)
                 done.append(repair)
-                minutes += repair.minutes + self.costs.verification_minutes
+                steps += [repair.minutes, self.costs.verification_minutes]
                 setup = setup.after_repair()
-        return before_quote, minutes, done
+        return steps, before_quote, done

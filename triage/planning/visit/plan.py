@@ -14,7 +14,8 @@ from triage.inference.evidence import Evidence
 from triage.network.values import FaultNetwork, Observation, Repair, RepairBy
 from triage.planning.parts.tour import TourLoad
 from triage.planning.parts.van import VisitNeeds, best_load_of_day, van_with, visit_needs, with_van
-from triage.planning.policy.site import ActionKind
+from triage.planning.policy.site import ActionKind, BasePolicy
+from triage.planning.policy.value import ValueTable
 from triage.planning.policy.visit import PlanPolicy
 from triage.planning.problem.arrays import SOLVED
 from triage.planning.problem.site import SiteProblem, site_problem
@@ -33,7 +34,8 @@ from triage.planning.visit.tree import PlanNode, PlanTree, plan_tree
 
 TESTS_MAX = 8
 COVERED_SHARE = 0.99  # of the visits that the forecast spells out, within so many steps
-NODES_MAX = 120
+NODES_MAX = 40
+PLAYED_IGNORED_SHARE = 0.01  # of a belief, left out of the decisions of visits played on
 RESULT_PROBABILITY_MIN = 0.005  # rarer results are not spelt out; the sheet says "anything else"
 
 
@@ -177,9 +179,16 @@ def _forecast(
     site: SiteProblem, network: FaultNetwork, costs: CostModel, declined_share: float
 ) -> tuple[PlanTree, VisitForecast]:
     """The plan spelt out, and the ways the visit may go by it."""
-    policy = PlanPolicy(site.problem)
-    tree = plan_tree(policy, covered_share=COVERED_SHARE, nodes_max=NODES_MAX)
-    return tree, visit_forecast(site, tree, dict(network.parts), costs, declined_share)
+    values = ValueTable(site.problem)
+    tree = plan_tree(
+        PlanPolicy(site.problem, values),
+        covered_share=COVERED_SHARE,
+        nodes_max=NODES_MAX,
+        holds=site.holds,
+    )
+    on_site = BasePolicy(site.problem, PLAYED_IGNORED_SHARE, values)
+    parts = dict(network.parts)
+    return tree, visit_forecast(site, tree, on_site, parts, costs, declined_share)
 
 
 def _needed_probability(site: SiteProblem) -> dict[str, float]:
