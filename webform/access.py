@@ -71,6 +71,7 @@ ACCESS: Mapping[str, Access] = {
     "jobsheet.entries": EVERYBODY,
     "jobsheet.token": EVERYBODY,
     "jobsheet.add_photo": EVERYBODY,
+    "jobsheet.kept_photo": EVERYBODY,
     "jobsheet.photo": EVERYBODY,
     "jobsheet.steps": EVERYBODY,
     "jobsheet.van_stock": SITE,

@@ -145,14 +145,37 @@ def test_repair_by_keyboard_leads_to_closing(calls: dict[str, int], open_page: O
     expect(page.get_by_role("link", name="Close the job").first).to_be_visible()
 
 
-def test_entry_that_is_refused_is_said_and_can_be_dropped(
+def test_entry_that_is_refused_at_once_is_told_beside_its_field(
+    shop_app: Flask, calls: dict[str, int], on_phone: Page
+) -> None:
+    on_phone.goto(f"/jobs/{calls['top_load_washer']}")
+    choose_step(on_phone, "meters_supply")
+    field = on_phone.get_by_label("Reading in V")
+    field.fill("much")
+    on_phone.get_by_role("button", name="Enter the reading").click()
+
+    expect(field).to_be_focused()
+    expect(field).to_have_value("much")
+    expect(field).to_have_accessible_description(re.compile("“much” cannot be a reading"))
+    expect(on_phone.locator("#unsent")).to_be_hidden()
+    assert axe_findings(on_phone) == []
+    field.fill("117.5")
+    on_phone.get_by_role("button", name="Enter the reading").click()
+
+    expect(on_phone.locator("#log")).to_contain_text("117.5 V")
+
+
+def test_entry_that_is_refused_later_is_said_and_can_be_dropped(
     calls: dict[str, int], on_phone: Page
 ) -> None:
     on_phone.goto(f"/jobs/{calls['top_load_washer']}")
     choose_step(on_phone, "meters_supply")
-
+    on_phone.context.set_offline(True)
     on_phone.get_by_label("Reading in V").fill("much")
     on_phone.get_by_role("button", name="Enter the reading").click()
+    expect(on_phone.locator("#unsent")).to_contain_text("1 waiting to be sent.")
+
+    on_phone.context.set_offline(False)
 
     expect(on_phone.locator("#unsent")).to_contain_text("not recorded")
     on_phone.get_by_role("button", name="Drop").click()

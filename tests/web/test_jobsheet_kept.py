@@ -113,6 +113,68 @@ def test_file_that_is_no_photo_is_refused(technician: Visitor, job: int, content
     assert "Choose a photo in JPEG, PNG or WebP" in response.text
 
 
+def send_photo(visitor: Visitor, call_id: int, content: bytes, **more: str) -> Any:
+    fields: dict[str, Any] = {
+        "client_id": "a" * 32,
+        "shown_version": "0",
+        "note": "Plate",
+        "made_at": "2026-03-02T08:30:00Z",
+        "sent_at": "2026-03-02T09:00:00Z",
+        **more,
+    }
+    fields["photo"] = FileStorage(io.BytesIO(content), "photo.jpg")
+    boundary, body = encode_multipart(fields)
+    kind, headers = f"multipart/form-data; boundary={boundary}", {"X-CSRFToken": token(visitor)}
+    path = f"/jobs/{call_id}/kept-photos"
+    return visitor.client.post(path, data=body, content_type=kind, headers=headers)
+
+
+def test_photo_that_a_device_kept_goes_in_once_with_its_time_and_without_its_place(
+    technician: Visitor, job: int
+) -> None:
+    first = send_photo(technician, job, tagged_photo())
+    again = send_photo(technician, job, tagged_photo())
+
+    shown = technician.open(f"/jobs/{job}").root.all("details", id="photos")[0]
+    (image,) = shown.all("img")
+
+    assert [one.json["reception"] for one in (first, again)] == ["stored", "stored"]
+    assert "Plate 08:30" in shown.text
+    assert SECRET not in technician.client.get(image.attributes["src"]).data
+
+
+@pytest.mark.parametrize(
+    ("content", "status"),
+    [(b"<html></html>", 400), (a_photo() + b"\0" * (PHOTO_MAX_BYTES + 100_000), 413)],
+)
+def test_kept_photo_that_cannot_be_is_told_to_the_device(
+    technician: Visitor, job: int, content: bytes, status: int
+) -> None:
+    answer = send_photo(technician, job, content)
+
+    assert answer.status_code == status
+    assert answer.json["reception"] == "refused"
+    assert "photo" in answer.json["message"].lower()
+
+
+@pytest.mark.parametrize("more", [{"made_at": "today"}, {"sent_at": ""}, {"client_id": "x"}])
+def test_kept_photo_without_its_ticket_is_refused(
+    technician: Visitor, job: int, more: dict[str, str]
+) -> None:
+    assert send_photo(technician, job, a_photo(), **more).status_code == 400
+    assert not technician.open(f"/jobs/{job}").root.all("img", loading="lazy")
+
+
+def test_device_is_told_the_field_to_be_changed(technician: Visitor, job: int) -> None:
+    fields = {"observation": "meters_supply", "reading": "much"}
+
+    (received,) = send_kept(technician, job, [a_finding(fields=fields)]).json["entries"]
+
+    assert received["reception"] == "refused"
+    assert received["field"] == "reading"
+    assert "“much” cannot be a reading" in received["message"]
+
+
 def test_other_routes_take_no_more_than_before(technician: Visitor, job: int) -> None:
     response = technician.client.post(f"/jobs/{job}/enter", data={"text": "x" * 200_000})
 

@@ -89,6 +89,7 @@ ROUTES = {
     ("jobsheet.enter", "/jobs/#/enter", "POST"),
     ("jobsheet.entries", "/jobs/#/entries", "POST"),
     ("jobsheet.add_photo", "/jobs/#/photos", "POST"),
+    ("jobsheet.kept_photo", "/jobs/#/kept-photos", "POST"),
     ("jobsheet.photo", "/jobs/#/photos/#", "GET"),
     ("jobsheet.steps", "/steps/<name>", "GET"),
     ("jobsheet.van_stock", "/stock/#", "GET"),

@@ -6,15 +6,17 @@ which knows the job, says what was expected.
 """
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
 
 from flask import request, url_for
 from flask_wtf.file import FileField
-from pydantic import AwareDatetime, BaseModel, Field, ValidationError
+from pydantic import AwareDatetime, BaseModel, Field, TypeAdapter, ValidationError
 from werkzeug.datastructures import MultiDict
 from wtforms import HiddenField, StringField
 
+from triage.services.calls.calls import Entry
 from triage.services.job.events import JobEvent, event_from_sent
 from triage.services.job.photos import SentPhoto
 from triage.services.job.record import SentEntry
@@ -26,6 +28,7 @@ ENTRIES_MAX = 300
 FIELDS_MAX = 60
 TEXT_MAX = 4000
 VAN_MAX_DIGITS = 9
+MOMENT: TypeAdapter[datetime] = TypeAdapter(AwareDatetime)
 Fields = Mapping[str, str]
 
 
@@ -55,6 +58,23 @@ class PhotoForm(PageForm):
         """Photo as the library knows it; an empty file where none was chosen."""
         file = self.photo.data
         return SentPhoto(file.read() if file else b"", self.note.data or "")
+
+
+class KeptPhotoForm(PhotoForm):
+    """A photo that a device kept, with the times of its clock: when it was taken, and sent."""
+
+    made_at = HiddenField()
+    sent_at = HiddenField()
+
+    def entry(self) -> Entry:
+        """Ticket of the photo, with the time at which it was taken by our clock."""
+        entry = super().entry()
+        try:
+            taken = MOMENT.validate_strings(self.made_at.data or "")
+            sent_at = MOMENT.validate_strings(self.sent_at.data or "")
+        except ValidationError:
+            raise IncompletePageError from None
+        return replace(entry, at=min(entry.at, taken + (entry.at - sent_at)))
 
 
 class StockForm(PageForm):

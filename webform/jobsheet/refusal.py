@@ -11,6 +11,7 @@ from triage.errors import (
     UnknownAnswerError,
     UnusableEntryError,
 )
+from triage.services.job.record import Received
 from webform.jobsheet import texts
 
 PIECES = "pieces:"  # beginning of the name of a field with pieces of a part
@@ -85,6 +86,14 @@ def refusal_of(error: TriageError, kind: str, fields: Mapping[str, str]) -> Refu
         fields=kept,
         again=(("kind", kind), *kept.items()) if is_stale else (),
     )
+
+
+def told_to_device(received: Received, kind: str, fields: Mapping[str, str]) -> Mapping[str, str]:
+    """What became of an entry of a device, in the words of the page it was made on."""
+    if received.error is None:
+        return received.as_json()
+    refusal = refusal_of(received.error, kind, fields)
+    return {**received.as_json(), "message": refusal.message, "field": refusal.name}
 
 
 def _field(error: TriageError, fields: Mapping[str, str]) -> str:

@@ -23,11 +23,13 @@ from webform.forms import Ticket, sent
 from webform.jobsheet.day_screen import day_screen, waiting_screen
 from webform.jobsheet.forms import (
     EntryForm,
+    KeptPhotoForm,
     PhotoForm,
     StockForm,
     kept_entries,
     van_asked_for,
 )
+from webform.jobsheet.refusal import told_to_device
 from webform.jobsheet.refusals import prepare
 from webform.jobsheet.showing import show_sheet, show_stock
 from webform.jobsheet.steps_screen import steps_screen
@@ -81,7 +83,8 @@ def entries(call_id: int) -> ResponseReturnValue:
     received = record.record_entries(
         desk().database, call_id, kept.on_our_clock(now), at=now, by=desk().who().name
     )
-    return jsonify(entries=[one.as_json() for one in received])
+    told = zip(received, kept.entries, strict=True)
+    return jsonify(entries=[told_to_device(one, of.kind, of.fields) for one, of in told])
 
 
 @bp.get("/jobs/token")
@@ -96,6 +99,14 @@ def add_photo(call_id: int) -> ResponseReturnValue:
     form = sent(PhotoForm())
     photos.keep_photo(desk().database, call_id, form.sent_photo(), form.entry())
     return redirect(url_for("jobsheet.job", call_id=call_id, _anchor="photos"), SEE_OTHER)
+
+
+@bp.post(f"{JOB}/kept-photos")
+def kept_photo(call_id: int) -> ResponseReturnValue:
+    """Keep a photo that a device kept while it had no signal; sent again, it is kept once."""
+    form = sent(KeptPhotoForm())
+    photos.keep_photo(desk().database, call_id, form.sent_photo(), form.entry())
+    return jsonify(reception=record.Reception.STORED.value, message="")
 
 
 @bp.get(f"{JOB}/photos/<int(max={NUMBER_MAX}):photo_id>")

@@ -51,8 +51,9 @@ async function sendAll() {
       settle(await post(first, batch));
       entries = read().filter((one) => !one.refused);
     }
+    const areSent = await sendPhotos();
     say("");
-    return !read().length;
+    return areSent && !read().length;
   } catch (error) {
     say(error instanceof TypeError || error.name === "TimeoutError" ? "There is no signal." : error.message);
     return false;
@@ -62,10 +63,14 @@ async function sendAll() {
   }
 }
 
-async function post(to, batch) {
+async function freshToken() {
   const asked = await fetch(page.dataset.token, { cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) });
-  if (asked.redirected || !asked.ok) throw new Error("Sign in again; the entries stay on this device.");
-  const { token } = await asked.json();
+  if (asked.redirected || !asked.ok) throw new Error("Sign in again; what waits stays on this device.");
+  return (await asked.json()).token;
+}
+
+async function post(to, batch) {
+  const token = await freshToken();
   const entries = batch.map(({ id, kind, fields, made_at, shown_version }) => ({ id, kind, fields, made_at, shown_version }));
   const answer = await fetch(to, {
     method: "POST",
@@ -84,7 +89,7 @@ function settle(received) {
   const told = new Map(received.map((one) => [one.id, one]));
   const left = read()
     .filter((one) => !told.has(one.id) || told.get(one.id).reception === "refused")
-    .map((one) => (told.has(one.id) ? { ...one, refused: told.get(one.id).message } : one));
+    .map((one) => (told.has(one.id) ? { ...one, refused: told.get(one.id).message, field: told.get(one.id).field } : one));
   write(left);
 }
 
@@ -99,13 +104,15 @@ function show() {
   const box = document.getElementById("unsent");
   if (!box) return;
   const entries = read();
-  box.hidden = !entries.length;
-  box.querySelector("[data-count]").textContent = String(entries.length);
-  const list = box.querySelector("ol");
-  list.replaceChildren(...entries.map(line));
+  const count = entries.length + keptPhotos.length;
+  box.hidden = !count;
+  box.querySelector("[data-count]").textContent = String(count);
+  const drop = (one) => write(read().filter((other) => other.id !== one.id));
+  const lines = entries.map((one) => line(one, () => drop(one)));
+  box.querySelector("ol").replaceChildren(...lines, ...keptPhotos.map((one) => line(one, () => dropPhoto(one.id))));
 }
 
-function line(entry) {
+function line(entry, remove) {
   const item = document.createElement("li");
   item.textContent = entry.label;
   if (!entry.refused) return item;
@@ -114,8 +121,8 @@ function line(entry) {
   drop.type = "button";
   drop.className = "link";
   drop.textContent = `Drop “${entry.label}”`;
-  drop.addEventListener("click", () => {
-    write(read().filter((one) => one.id !== entry.id));
+  drop.addEventListener("click", async () => {
+    await remove();
     show();
   });
   item.append(` (not recorded: ${entry.refused}) `, drop);
@@ -208,6 +215,51 @@ async function storedStep(step) {
   }
 }
 
+// Say beside a field why it was not recorded, and leave what was typed. False if there is none.
+
+function tellAt(form, name, message) {
+  form.querySelectorAll(".error").forEach((one) => one.remove());
+  const field = name && form.elements[name];
+  if (!(field instanceof Element)) return false;
+  const told = document.createElement("p");
+  told.className = "error";
+  told.id = `wrong-${newId()}`;
+  told.setAttribute("role", "alert");
+  told.textContent = message;
+  (field.closest(".reading-line") || field).before(told);
+  field.setAttribute("aria-invalid", "true");
+  field.setAttribute("aria-describedby", told.id);
+  field.focus();
+  return true;
+}
+
+async function takePhoto(form) {
+  const buttons = form.querySelectorAll("button");
+  buttons.forEach((one) => { one.disabled = true; });
+  try {
+    await keepPhoto(form);
+    form.reset();
+    tellAt(form, "", "");
+    if (await sendAll()) return location.reload();
+    document.getElementById("unsent").scrollIntoView({ block: "center" });
+  } catch (error) {
+    if (error instanceof RangeError && navigator.onLine) return form.submit(); // it need not be kept
+    tellAt(form, "photo", error.message);
+  } finally {
+    buttons.forEach((one) => { one.disabled = false; });
+  }
+  return undefined;
+}
+
+// Paper shows every part, also where a browser does not know how to open them by style.
+
+window.addEventListener("beforeprint", () => {
+  document.querySelectorAll("details.part:not([open], .no-print)").forEach((one) => { one.open = true; one.dataset.forPaper = ""; });
+});
+window.addEventListener("afterprint", () => {
+  document.querySelectorAll("details[data-for-paper]").forEach((one) => { one.open = false; delete one.dataset.forPaper; });
+});
+
 // Events.
 
 document.addEventListener("submit", async (event) => {
@@ -221,15 +273,23 @@ document.addEventListener("submit", async (event) => {
     const isSent = await sendAll();
     if (isSent || read().length < before) return location.reload();
     form.querySelectorAll("button").forEach((one) => { one.disabled = false; });
-    form.reset();
     const kept = read().find((one) => one.id === entry.id);
+    if (kept && kept.refused && tellAt(form, kept.field, kept.refused)) {
+      write(read().filter((one) => one.id !== entry.id));
+      return show();
+    }
+    form.reset();
     if (kept && kept.refused) return document.getElementById("unsent").scrollIntoView({ block: "center" });
     if (document.getElementById("stored")) document.getElementById("stored").hidden = false;
     if (kept && entry.kind === "job_overruled") return showStep(entry.fields.taken, entry.label);
     return kept ? walk(entry) : undefined;
   }
-  if (form.matches("[action$='/sign-out'], [action$='/sign-out-everywhere']") && read().length) {
-    const count = read().length;
+  if (sheet && form.matches("[data-photo]")) {
+    event.preventDefault();
+    return form.reportValidity() ? takePhoto(form) : undefined;
+  }
+  const count = read().length + photosWaiting();
+  if (form.matches("[action$='/sign-out'], [action$='/sign-out-everywhere']") && count) {
     const what = count === 1 ? "1 entry is" : `${count} entries are`;
     if (!confirm(`${what} not sent yet and will be lost. Sign out all the same?`)) event.preventDefault();
   }
@@ -241,7 +301,7 @@ document.addEventListener("click", async (event) => {
 });
 
 async function sendAndRenew() {
-  if (!page || !read().some((one) => !one.refused)) return;
+  if (!page || ![...read(), ...keptPhotos].some((one) => !one.refused)) return;
   if (await sendAll()) location.reload();
 }
 
@@ -279,5 +339,11 @@ async function keepDay() {
   if (navigator.onLine) ready.active.postMessage({ keep: [...here, ...assets, ...own, ...sheets] });
 }
 
-show();
-keepDay().then(sendAndRenew, () => sendAndRenew());
+async function begin() {
+  if (photosWaiting()) await readPhotos().catch(() => []);
+  show();
+  await keepDay().catch(() => undefined);
+  await sendAndRenew();
+}
+
+begin();

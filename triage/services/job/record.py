@@ -72,11 +72,12 @@ class SentEntry:
 
 @dataclass(frozen=True, slots=True)
 class Received:
-    """What became of an entry; ``message`` says why it was refused, or what it met."""
+    """What became of an entry; ``message`` says why it was refused, ``error`` what refused it."""
 
     id: str
     reception: Reception
     message: str = ""
+    error: TriageError | None = None
 
     def as_json(self) -> dict[str, str]:
         """Plain values; keys are stable (docs/json.md)."""
@@ -158,7 +159,7 @@ def _receive(
         met = _met(call, event, entry, own)
         _add(session, call, event, stamp, network, met)
     except TriageError as error:
-        return Received(entry.id, Reception.REFUSED, str(error))
+        return Received(entry.id, Reception.REFUSED, str(error), error)
     return Received(entry.id, Reception.STORED)
 
 
