@@ -257,7 +257,7 @@ def test_day_lists_the_visits_and_one_load_list(
     kept = [
         node.attributes["data-url"] for node in page.root.all("li") if "data-url" in node.attributes
     ]
-    assert kept == [f"/jobs/{job}", "/steps/top_load_washer"]
+    assert kept == [f"/jobs/{job}", "/steps/top_load_washer?version=1"]
 
 
 @pytest.mark.parametrize("query", ["?on=soon", "?van=x", "?van=99999999999", "?on=2026-03-09"])

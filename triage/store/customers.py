@@ -78,6 +78,7 @@ class StoredJob:
     call_id: int
     machine_id: int
     network_id: str
+    network_version: int
     opened_at: datetime
     closed_at: datetime | None
     outcome: str
@@ -175,9 +176,23 @@ def add_machine(session: Session, customer_id: int, draft: MachineDraft, at: dat
     return row.id
 
 
-def change_machine(session: Session, customer_id: int, machine_id: int, new: MachineDraft) -> None:
-    """Replace what is on record of a machine, or raise ``UnknownMachineError``."""
-    _fill_machine(_machine_row(session, customer_id, machine_id), new)
+def change_machine(
+    session: Session, customer_id: int, machine_id: int, new: MachineDraft, shown_version: int
+) -> None:
+    """Replace what is on record of a machine; its version is that of its customer.
+
+    Raises
+    ------
+    UnknownMachineError
+    StaleCustomerError
+        Somebody changed the customer or a machine since the page was shown.
+    """
+    row = _machine_row(session, customer_id, machine_id)
+    owner = _row(session, customer_id, lock=True)
+    if owner.version != shown_version:
+        raise StaleCustomerError(customer_id)
+    _fill_machine(row, new)
+    owner.version += 1
     session.flush()
 
 
@@ -215,6 +230,7 @@ def jobs_of_customer(session: Session, customer_id: int) -> tuple[StoredJob, ...
             call_id=call.id,
             machine_id=call.machine_id or 0,
             network_id=call.network_id,
+            network_version=call.network_version,
             opened_at=call.opened_at,
             closed_at=closing.closed_at if closing else None,
             outcome=closing.outcome if closing else "",

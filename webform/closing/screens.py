@@ -1,6 +1,6 @@
 """Read models of the pages that close a job: every value a finished text."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from flask import url_for
@@ -10,6 +10,7 @@ from triage.services.closing.amounts import amounts
 from triage.services.closing.draft import ClosingDraft
 from triage.services.closing.invoice import Invoice, exact_money
 from triage.services.closing.values import ClosingGiven, ClosingOutcome
+from triage.services.networks.labels import title_of
 from triage.services.networks.scope import appliance_title
 from triage.services.settings.shop_front import ShopFront
 from webform.access import may_open
@@ -132,10 +133,10 @@ def _proposal(draft: ClosingDraft, front: ShopFront) -> Iterator[str]:
     yield f"{exact_money(sums.total_minor, draft.network.currency)} to pay{tax}"
 
 
-def causes_told(given: ClosingGiven, titles: dict[str, str]) -> str:
+def causes_told(given: ClosingGiven, titles: Mapping[str, str]) -> str:
     """Causes in a sentence, each with how it is known."""
     told = "; ".join(
-        f"{titles.get(one.cause, one.cause)} ({DEGREES_TOLD[one.degree]})" for one in given.causes
+        f"{title_of(titles, one.cause)} ({DEGREES_TOLD[one.degree]})" for one in given.causes
     )
     return f"{UNSURE.capitalize()}{told}" if given.is_unsure else told
 

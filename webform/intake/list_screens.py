@@ -125,7 +125,7 @@ def _status(listed: ListedCall) -> str:
         return texts.VISIT_AT.format(when=day_and_time(visit.starts_at), van=visit.van)
     if listed.place in texts.WAITING:
         return texts.WAITING[listed.place]
-    step = step_of(state)
+    step = step_of(desk().database, state)
     if step is CallStep.ENDED and state.outcome is not None:
         return texts.OUTCOMES[CallOutcome(state.outcome.outcome)]
     return texts.STATUS[step]

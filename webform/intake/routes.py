@@ -265,7 +265,7 @@ def branches(call_id: int) -> ResponseReturnValue:
 def end(call_id: int) -> ResponseReturnValue:
     """Record how the call ended."""
     state = calls.find_call(desk().database, call_id)
-    allowed = calls.outcomes_allowed(state)
+    allowed = calls.outcomes_allowed(desk().database, state)
     form = OutcomeForm.for_outcomes(allowed, request.args.get("outcome", ""))
     if form.with_ticket(Ticket.for_page(state.version)).validate_on_submit():
         told = (form.chosen(), form.note.data, form.entry())

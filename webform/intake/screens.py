@@ -172,17 +172,19 @@ PAGE_OF_STEP = {
 
 def page_of(state: CallState) -> str:
     """Endpoint of the page at which a call stands; one that ended early has no plan."""
-    step = step_of(state)
-    if step is not CallStep.ENDED or may_rank(state):
+    step = step_of(desk().database, state)
+    if step is not CallStep.ENDED or may_rank(desk().database, state):
         return PAGE_OF_STEP[step]
     return "intake.refer" if state.network_id in OTHER_KINDS else "intake.safety"
 
 
 def call_head(state: CallState, page: str) -> CallHead:
     """Head of a page of a call; ``page`` is the endpoint that is shown."""
-    step = step_of(state)
+    step = step_of(desk().database, state)
     is_other = state.network_id in OTHER_KINDS
-    is_open_to_all = step in (CallStep.REFER, CallStep.ENDED) if is_other else may_rank(state)
+    is_open_to_all = (
+        step in (CallStep.REFER, CallStep.ENDED) if is_other else may_rank(desk().database, state)
+    )
     steps = tuple(
         StepLink(
             texts.STEP_NAMES[name],

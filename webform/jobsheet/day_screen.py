@@ -13,7 +13,8 @@ from triage.services.job.day import (
     VisitStanding,
     WaitingJob,
 )
-from triage.services.networks.scope import appliance_title, network_of
+from triage.services.networks.labels import titles_of_call
+from triage.services.networks.scope import appliance_title
 from triage.services.plan.load import LoadEntry
 from webform.access import may_open
 from webform.desk import desk
@@ -209,14 +210,16 @@ def _facts(found: TechnicianDay) -> tuple[str, ...]:
 def _keep(found: TechnicianDay) -> tuple[str, ...]:
     """Addresses that a device keeps for when there is no signal."""
     sheets = [url_for("jobsheet.job", call_id=one.visit.call_id) for one in found.visits]
-    kinds = dict.fromkeys(one.job.call.network_id for one in found.visits)
-    steps = [url_for("jobsheet.steps", name=kind) for kind in kinds]
+    kinds = dict.fromkeys(
+        (one.job.call.network_id, one.job.call.network_version) for one in found.visits
+    )
+    steps = [url_for("jobsheet.steps", name=kind, version=version) for kind, version in kinds]
     return (*dict.fromkeys(sheets), *steps)
 
 
 def _waiting(one: WaitingJob) -> WaitingShown:
     state = one.job
-    network = network_of(state.call.network_id)
+    titles = titles_of_call(desk().database, state.call.network_id, state.call.network_version)
     name = one.customer.name if one.customer else state.call.caller
     is_ready = not state.waiting_for
     book = "booking.book"
@@ -227,12 +230,11 @@ def _waiting(one: WaitingJob) -> WaitingShown:
         appliance=appliance_title(state.call.network_id),
         parts=tuple(
             texts.waiting_for(
-                texts.pieces(order.pieces, network.parts[order.part].title),
+                texts.pieces(order.pieces, titles.get(order.part, texts.UNKNOWN_PART)),
                 f"{order.expected_on:%a %d %b}",
                 order.arrived_at is not None,
             )
             for order in state.orders
-            if order.part in network.parts
         ),
         is_ready=is_ready,
     )

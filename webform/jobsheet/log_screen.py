@@ -141,7 +141,8 @@ def _told(one: Told, network: FaultNetwork) -> LogRow:
                 by=by,
             )
         case OwnFinding(text, component):
-            title = network.components[component].title if component else ""
+            known = network.components.get(component)
+            title = known.title if known else ""
             head = f"{texts.OWN_FINDING}: {title}" if title else texts.OWN_FINDING
             return LogRow(title=head, result=text, when=when, by=by)
         case SecondFault(text):

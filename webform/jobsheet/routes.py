@@ -119,8 +119,9 @@ def photo(call_id: int, photo_id: int) -> ResponseReturnValue:
 @bp.get("/steps/<name>")
 def steps(name: str) -> ResponseReturnValue:
     """Look at every test and repair of an appliance; a device keeps it for when it is off line."""
+    version = min(request.args.get("version", 0, type=int), NUMBER_MAX)
     ticket = Ticket.for_page(0)
-    return render_template("jobsheet/steps.html", screen=steps_screen(name), ticket=ticket)
+    return render_template("jobsheet/steps.html", screen=steps_screen(name, version), ticket=ticket)
 
 
 @bp.get(STOCK)

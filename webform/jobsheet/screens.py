@@ -120,6 +120,7 @@ class SheetScreen:
     open_url: str
     says: Summaries
     network_id: str
+    network_version: int
     words: str
     shown_at: str
     where: Where
@@ -174,6 +175,7 @@ def sheet_screen(
             money=money_told,
         ),
         network_id=network.id,
+        network_version=network.version,
         words=state.call.words,
         shown_at=f"{now.astimezone(desk().time_zone):%H:%M}",
         where=where,

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from triage.network.values import FaultNetwork, Observation, Part, Repair, RepairBy
 from triage.services.job.events import Verified
 from triage.services.job.sheet import site_observations
-from triage.services.networks.engines import engine_for
+from triage.services.networks.in_use import engine_of_call
 from triage.services.plan.next_step import StepCard
 from webform.desk import desk
 from webform.formatting import acceptance, minutes, percent, reading_field, told
@@ -66,9 +66,9 @@ class StepsScreen:
     repairs: tuple[StepShown, ...]
 
 
-def steps_screen(name: str) -> StepsScreen:
-    """Put the page with every step of an appliance together."""
-    network = engine_for(name, desk().settings()).network
+def steps_screen(name: str, version: int) -> StepsScreen:
+    """Put the page with every step of an appliance together, of the version of a call."""
+    network = engine_of_call(desk().database, name, version, desk().settings()).network
     tests = [*site_observations(network)]
     if network.verification:
         tests.append(network.observations[network.verification])

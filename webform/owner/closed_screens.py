@@ -10,6 +10,7 @@ from triage.services.closing.closed import ClosedLine, ClosedPage, JobInFull
 from triage.services.closing.invoice import exact_money
 from triage.services.closing.values import CallBackKind, ClosingOutcome
 from triage.services.job.events import RepairDone
+from triage.services.networks.labels import title_of
 from triage.services.networks.scope import appliance_title
 from webform.closing.screens import causes_told
 from webform.closing.texts import CALLBACKS, NOTHING_KNOWN, OUTCOMES_SHORT, UNSURE, VERIFIED
@@ -147,14 +148,14 @@ def _facts(found: JobInFull) -> Iterator[tuple[str, str]]:
     data = closing.data
     yield "Outcome", OUTCOMES_SHORT[given.outcome]
     yield "Cause", causes_told(given, titles) if given.causes else NOTHING_KNOWN
-    done = ", then ".join(titles.get(name, name) for name in given.repairs)
+    done = ", then ".join(title_of(titles, name) for name in given.repairs)
     if done:
         yield "Done", f"{done}: {VERIFIED[given.verification].lower()}"
     for part in given.parts:
         aboard = "" if part.was_aboard else ", not on the van"
         number = f" {part.variant}" if part.variant else ""
         price = exact_money(part.pieces * part.price_minor, data.currency)
-        yield "Part", f"{part.pieces} × {titles.get(part.part, part.part)}{number}{aboard}: {price}"
+        yield "Part", f"{part.pieces} × {title_of(titles, part.part)}{number}{aboard}: {price}"
     yield "Visits", str(given.visits) if given.visits else "nobody came"
     yield "Paid", _paid(found)
     yield "Closed", f"{date_and_time(closing.closed_at)} by {closing.closed_by}"
@@ -195,18 +196,18 @@ def _compared(found: JobInFull) -> Iterator[Compared]:
     came = "one visit" if given.visits == 1 else f"{given.visits} visits"
     yield Compared("First visit", f"{percent(promise.first_visit_share)} to be done on it", came)
     parts = ", ".join(found.titles.get(name, name) for name in promise.parts) or "none"
-    used = ", ".join(found.titles.get(part.part, part.part) for part in given.parts) or "none"
+    used = ", ".join(title_of(found.titles, part.part) for part in given.parts) or "none"
     aboard = used if found.was_aboard else f"{used}; not all of them aboard"
     yield Compared("Parts", parts, aboard)
     first = max(promise.causes, key=lambda mode: promise.causes[mode], default="")
     if first:
         chance = percent(promise.causes[first])
         happened = "not known" if not given.causes else _place(found)
-        yield Compared("Cause", f"{found.titles.get(first, first)}, {chance}", happened)
+        yield Compared("Cause", f"{title_of(found.titles, first)}, {chance}", happened)
 
 
 def _place(found: JobInFull) -> str:
-    causes = "; ".join(found.titles.get(one.cause, one.cause) for one in found.given.causes)
+    causes = "; ".join(title_of(found.titles, one.cause) for one in found.given.causes)
     place = "not among the first" if found.rank is None else f"number {found.rank} of the ranking"
     return f"{causes}: {place}"
 
@@ -215,9 +216,9 @@ def _told(found: JobInFull) -> Iterator[ToldRow]:
     for one in found.story.told:
         event = one.event
         if isinstance(event, RepairDone):
-            what, result = found.titles.get(event.repair, event.repair), VERIFIED[event.verified]
+            what, result = title_of(found.titles, event.repair), VERIFIED[event.verified]
         else:
-            what = found.titles.get(event.observation, event.observation)
+            what = title_of(found.titles, event.observation)
             known = found.observations.get(event.observation)
             result = str(event.answer) if known is None else answer_told(known, event.answer)
         yield ToldRow(date_and_time(one.at), what, result, one.by)

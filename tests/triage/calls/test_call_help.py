@@ -59,12 +59,12 @@ def test_can_we_help_follows_the_safety_questions_and_comes_before_the_signs(
     database: Database,
 ) -> None:
     call_id = call_for_visit(database, ended=False)
-    before = step_of(find_call(database, call_id))
+    before = step_of(database, find_call(database, call_id))
 
     asked(database, call_id, HelpAsked())
 
     assert before is CallStep.HELP
-    assert step_of(find_call(database, call_id)) is CallStep.SIGNS
+    assert step_of(database, find_call(database, call_id)) is CallStep.SIGNS
 
 
 def test_call_in_which_something_was_asked_does_not_go_back_to_can_we_help(
@@ -74,7 +74,7 @@ def test_call_in_which_something_was_asked_does_not_go_back_to_can_we_help(
 
     skip_question(database, call_id, "asks_age", now_page(database, call_id))
 
-    assert step_of(find_call(database, call_id)) is CallStep.QUESTIONS
+    assert step_of(database, find_call(database, call_id)) is CallStep.QUESTIONS
 
 
 @pytest.mark.parametrize(
@@ -98,7 +98,7 @@ def test_place_and_warranty_decide_whether_the_caller_is_referred(
 
     state = find_call(database, call_id)
     assert refusals(state) == expected
-    assert step_of(state) is (CallStep.REFUSE if expected else CallStep.SIGNS)
+    assert step_of(database, state) is (CallStep.REFUSE if expected else CallStep.SIGNS)
 
 
 def test_shop_without_a_service_area_does_not_judge_the_place(database: Database) -> None:
@@ -118,10 +118,10 @@ def test_shop_may_help_all_the_same_and_says_why_until_asked_again(database: Dat
     help_anyway(database, call_id, " maker declined ", now_page(database, call_id))
 
     state = find_call(database, call_id)
-    assert step_of(state) is CallStep.SIGNS
+    assert step_of(database, state) is CallStep.SIGNS
     assert any("maker declined" in line for line in notes_for_technician(state))
     asked(database, call_id, HelpAsked(warranty="yes"))
-    assert step_of(find_call(database, call_id)) is CallStep.REFUSE
+    assert step_of(database, find_call(database, call_id)) is CallStep.REFUSE
 
 
 def test_access_and_tenant_go_to_the_job_sheet_and_to_what_the_caller_prepares(

@@ -78,7 +78,7 @@ def test_new_call_keeps_words_network_and_version(database: Database) -> None:
     state = find_call(database, opened(database, asked=False))
 
     assert (state.words, state.network_id, state.network_version) == ("it won't drain", NETWORK, 3)
-    assert step_of(state) is CallStep.SAFETY
+    assert step_of(database, state) is CallStep.SAFETY
 
 
 def test_new_call_sent_twice_is_one_call(database: Database) -> None:
@@ -112,7 +112,7 @@ def test_stopping_danger_ends_the_call_for_good(database: Database, danger: str)
     call_id = opened(database, [danger])
     state = find_call(database, call_id)
 
-    assert step_of(state) is CallStep.STOPPED
+    assert step_of(database, state) is CallStep.STOPPED
     assert state.outcome is not None
     assert state.outcome.outcome is CallOutcome.STOPPED_FOR_SAFETY
     for attempt in (
@@ -129,12 +129,12 @@ def test_stopping_danger_ends_the_call_for_good(database: Database, danger: str)
 
 def test_danger_that_can_be_made_safe_goes_on_after_a_name(database: Database) -> None:
     call_id = opened(database, ["flooding"])
-    assert step_of(find_call(database, call_id)) is CallStep.MAKE_SAFE
+    assert step_of(database, find_call(database, call_id)) is CallStep.MAKE_SAFE
 
     confirm_made_safe(database, call_id, "  The caller's son ", entry("confirm", 2))
 
     state = find_call(database, call_id)
-    assert (state.confirmed_by, step_of(state)) == ("The caller's son", CallStep.HELP)
+    assert (state.confirmed_by, step_of(database, state)) == ("The caller's son", CallStep.HELP)
 
 
 def test_confirmation_without_a_name_is_refused(database: Database) -> None:
@@ -157,7 +157,7 @@ def test_new_safety_answers_ask_for_a_new_confirmation(database: Database) -> No
 
     answer_safety_questions(database, call_id, SAFE | {"flooding": True}, entry("again", 3))
 
-    assert step_of(find_call(database, call_id)) is CallStep.MAKE_SAFE
+    assert step_of(database, find_call(database, call_id)) is CallStep.MAKE_SAFE
 
 
 def test_answer_left_out_keeps_the_safety_questions_open(database: Database) -> None:
@@ -165,7 +165,7 @@ def test_answer_left_out_keeps_the_safety_questions_open(database: Database) -> 
 
     answer_safety_questions(database, call_id, {"gas": False}, entry("safety", 1))
 
-    assert step_of(find_call(database, call_id)) is CallStep.SAFETY
+    assert step_of(database, find_call(database, call_id)) is CallStep.SAFETY
 
 
 def test_confirmed_signs_are_volunteered_findings(database: Database) -> None:
@@ -174,7 +174,7 @@ def test_confirmed_signs_are_volunteered_findings(database: Database) -> None:
     confirm_signs(database, call_id, ["says_water_left"], entry("signs", 2))
 
     assert given(database, call_id) == ["says_water_left=volunteered"]
-    assert step_of(find_call(database, call_id)) is CallStep.QUESTIONS
+    assert step_of(database, find_call(database, call_id)) is CallStep.QUESTIONS
 
 
 def test_sign_no_longer_named_is_taken_back(database: Database) -> None:
@@ -293,7 +293,7 @@ def test_answer_from_a_stale_page_is_refused(database: Database) -> None:
 def test_ended_call_takes_no_answer_until_it_is_opened_again(database: Database) -> None:
     call_id = opened(database)
     end_call(database, call_id, CallOutcome.VISIT, "Tuesday", entry("end", 2))
-    assert step_of(find_call(database, call_id)) is CallStep.ENDED
+    assert step_of(database, find_call(database, call_id)) is CallStep.ENDED
     with pytest.raises(StaleCallError):
         answer(database, call_id, "says_no_spin", "yes", "too late")
 
@@ -323,7 +323,7 @@ def test_before_the_safety_questions_only_some_outcomes_are_allowed(
         return
     end_call(database, call_id, outcome, "", entry("end", 1))
 
-    assert step_of(find_call(database, call_id)) is CallStep.ENDED
+    assert step_of(database, find_call(database, call_id)) is CallStep.ENDED
 
 
 def test_list_marks_a_call_open_exactly_when_its_events_say_so(database: Database) -> None:

@@ -49,13 +49,13 @@ def test_kind_that_nobody_knows_is_refused() -> None:
 def test_call_about_an_other_kind_ends_in_a_referral(database: Database, kind: str) -> None:
     call_id = open_call(database, kind)
     state = calls.find_call(database, call_id)
-    assert calls.step_of(state) is CallStep.REFER
+    assert calls.step_of(database, state) is CallStep.REFER
 
     calls.end_call(database, call_id, CallOutcome.REFER_OUT, "", entry(state.version))
 
     ended = calls.find_call(database, call_id)
     assert (ended.network_id, ended.is_open) == (kind, False)
-    assert calls.outcomes_allowed(state) == (CallOutcome.REFER_OUT, CallOutcome.DECLINED)
+    assert calls.outcomes_allowed(database, state) == (CallOutcome.REFER_OUT, CallOutcome.DECLINED)
 
 
 @pytest.mark.parametrize("ask", [call_board, call_plan, sign_choices])
@@ -84,4 +84,4 @@ def test_own_kind_is_not_referred(database: Database) -> None:
     call_id = open_call(database, "gas_dryer")
 
     assert referral(database, call_id) is None
-    assert calls.may_rank(calls.find_call(database, call_id))
+    assert calls.may_rank(database, calls.find_call(database, call_id))

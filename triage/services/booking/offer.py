@@ -88,7 +88,7 @@ def booking_offer(
 
 def _plan_of(database: Database, booking: BookingOfCall, settings: ShopSettings) -> CallPlan | None:
     state = booking.state
-    if not may_rank(state):
+    if not may_rank(database, state):
         return None
     machine = next(
         (

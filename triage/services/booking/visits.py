@@ -119,7 +119,7 @@ def book_visit(database: Database, wanted: BookingWanted, rules: BookingRules, e
             raise StaleCallError(str(call.id), entry.submission.shown_version, call.version)
         check_shown(call, entry.submission)
         state = CallState.of(call)
-        _check_bookable(session, state)
+        _check_bookable(database, session, state)
         _check_free(session, wanted.slot.van_id, slot, rules)
         visit_id = store.add_visit(session, _draft(wanted, slot, rules, entry))
         ending = [OutcomeRecorded(CallOutcome.VISIT, wanted.note)] if state.is_open else []
@@ -259,13 +259,13 @@ def _checked(wanted: SlotWanted, now: datetime) -> Stretch:
     return Stretch(begins, begins + timedelta(minutes=wanted.minutes))
 
 
-def _check_bookable(session: "Session", state: CallState) -> None:
+def _check_bookable(database: Database, session: "Session", state: CallState) -> None:
     if any(one.is_live for one in store.visits_of_call(session, state.call_id)):
         raise SlotTimeError("the call has a visit already; move that one")
     if store.closed_calls(session, [state.call_id]):
         raise SlotTimeError("the job of this call is closed; take a new call")
     if state.is_open:
-        can_be = CallOutcome.VISIT in outcomes_allowed(state)
+        can_be = CallOutcome.VISIT in outcomes_allowed(database, state)
     else:
         can_be = state.outcome is not None and state.outcome.outcome is CallOutcome.VISIT
     if not can_be:

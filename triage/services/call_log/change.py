@@ -13,8 +13,7 @@ from triage.network.values import FaultNetwork
 from triage.planning.safety import SafetyVerdict
 from triage.services.call_log.events import CallEvent, CustomerLinked, as_draft
 from triage.services.call_log.state import CallState
-from triage.services.networks.in_use import network_of_call as network_kept
-from triage.services.networks.scope import network_of
+from triage.services.networks.in_use import network_of_call
 from triage.store.calls import Submission, add_events, call_to_change, check_shown
 from triage.store.customers import link_call
 from triage.store.database import Database
@@ -56,7 +55,7 @@ def change_call(
     shown = entry.submission.shown_version
     with database.writing() as session:
         call = call_to_change(session, call_id)
-        network = network_kept(database, call.network_id, call.network_version)
+        network = network_of_call(database, call.network_id, call.network_version)
         sent_before = [one for one in call.events if one.client_id == entry.submission.client_id]
         if sent_before:
             before = call.events[: sent_before[0].sequence - 1]
@@ -93,6 +92,6 @@ def _check_open(state: CallState, shown: int, only_open: bool) -> None:
         raise StaleCallError(str(state.call_id), shown, state.version)
 
 
-def network_of_call(state: CallState) -> FaultNetwork:
-    """Network of the appliance of a call as it came with the program: for its safety questions."""
-    return network_of(state.network_id)
+def network_of_state(database: Database, state: CallState) -> FaultNetwork:
+    """Network of the version that a call was opened with."""
+    return network_of_call(database, state.network_id, state.network_version)

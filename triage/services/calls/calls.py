@@ -14,7 +14,7 @@ from triage.errors import OutOfScopeError, SafetyFirstError, UnknownAnswerError
 from triage.inference.evidence import answers_accepted
 from triage.network.values import VOLUNTEERED, FaultNetwork, NetworkIndex
 from triage.planning.safety import SafetyVerdict
-from triage.services.call_log.change import REASONS, Entry, change_call, network_of_call
+from triage.services.call_log.change import REASONS, Entry, change_call, network_of_state
 from triage.services.call_log.events import (
     CallEvent,
     CallOutcome,
@@ -86,13 +86,13 @@ def find_calls(database: Database, *, since: datetime) -> tuple[CallState, ...]:
         return tuple(CallState.of(call) for call in list_calls(session, since=since))
 
 
-def step_of(state: CallState) -> CallStep:
+def step_of(database: Database, state: CallState) -> CallStep:
     """What the dispatcher does next in this call."""
     if state.was_stopped:
         return CallStep.STOPPED
     if not state.is_open:
         return CallStep.ENDED
-    verdict = state.safety(network_of_call(state)).verdict
+    verdict = state.safety(network_of_state(database, state)).verdict
     if verdict is SafetyVerdict.STOP:
         return CallStep.STOPPED
     if verdict is SafetyVerdict.ASK:
@@ -126,10 +126,10 @@ def go_on_or_refuse(state: CallState, network: FaultNetwork) -> None:
         raise OutOfScopeError(str(state.call_id), OTHER_KINDS[state.network_id].title)
 
 
-def may_rank(state: CallState) -> bool:
+def may_rank(database: Database, state: CallState) -> bool:
     """Whether causes may be ranked in a call, open or ended."""
     try:
-        go_on_or_refuse(state, network_of_call(state))
+        go_on_or_refuse(state, network_of_state(database, state))
     except (SafetyFirstError, OutOfScopeError):
         return False
     return True
@@ -231,16 +231,16 @@ def end_call(
     """Record how the call ended; what speaks of the machine needs the safety questions first."""
 
     def decide(state: CallState, network: FaultNetwork) -> Sequence[CallEvent]:
-        if outcome not in outcomes_allowed(state):
+        if outcome not in outcomes_allowed(database, state):
             go_on_or_refuse(state, network)
         return [OutcomeRecorded(outcome, note)]
 
     change_call(database, call_id, entry, decide)
 
 
-def outcomes_allowed(state: CallState) -> tuple[CallOutcome, ...]:
+def outcomes_allowed(database: Database, state: CallState) -> tuple[CallOutcome, ...]:
     """Outcomes with which the call may be ended as it stands now."""
-    is_safe = state.safety(network_of_call(state)).verdict is SafetyVerdict.GO_ON
+    is_safe = state.safety(network_of_state(database, state)).verdict is SafetyVerdict.GO_ON
     can_speak = is_safe and state.network_id not in OTHER_KINDS
     return tuple(
         outcome

@@ -126,7 +126,7 @@ def referral(database: Database, call_id: int) -> Referral | None:
     kind = OTHER_KINDS.get(state.network_id)
     if kind is None:
         return None
-    if step_of(state) not in (CallStep.REFER, CallStep.ENDED):
+    if step_of(database, state) not in (CallStep.REFER, CallStep.ENDED):
         network = network_of_call(database, state.network_id, state.network_version)
         go_on_or_refuse(state, network)
     return Referral(state, kind)

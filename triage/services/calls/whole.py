@@ -42,13 +42,13 @@ def call_whole(database: Database, call_id: int, settings: ShopSettings) -> Call
     """
     check = safety_check(database, call_id)
     state = check.state
-    is_ranked = may_rank(state)
+    is_ranked = may_rank(database, state)
     return CallWhole(
         state=state,
-        step=step_of(state),
+        step=step_of(database, state),
         check=check,
         refusals=refusals(state),
-        outcomes=outcomes_allowed(state) if state.is_open else (),
+        outcomes=outcomes_allowed(database, state) if state.is_open else (),
         signs=sign_choices(database, call_id).suggested if is_ranked else (),
         board=call_board(database, call_id, settings=settings) if is_ranked else None,
     )

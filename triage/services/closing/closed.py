@@ -4,13 +4,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from triage.network.values import NetworkIndex, Observation
+from triage.network.values import Observation
 from triage.services.booking.promise import promised_of
 from triage.services.calls.calls import Database
 from triage.services.closing.keeping import given_of
 from triage.services.closing.story import Story, story_of
 from triage.services.closing.values import ClosingGiven, Promised
-from triage.services.networks.scope import OTHER_KINDS, network_of
+from triage.services.networks.in_use import network_of_call
+from triage.services.networks.labels import title_of, titles_of_call
 from triage.store.calls import StoredCall, read_call
 from triage.store.closings import (
     ClosingFilter,
@@ -84,7 +85,7 @@ def closed_page(database: Database, wanted: ClosingFilter, *, page: int = 1) -> 
         offset = (page - 1) * PAGE_LENGTH
         found = list_closings(session, wanted, offset=offset, limit=PAGE_LENGTH)
         people = people_who_closed(session)
-    lines = tuple(_line(one) for one in found)
+    lines = tuple(_line(one, _titles(database, one)) for one in found)
     return ClosedPage(lines=lines, count=count, page=page, pages=pages, people=people)
 
 
@@ -107,37 +108,29 @@ def job_in_full(database: Database, call_id: int) -> JobInFull:
         story=story_of(call),
         given=given,
         promised=promise,
-        titles=titles_of(closing.network_id),
-        observations=network_of(closing.network_id).observations,
+        titles=_titles(database, closing),
+        observations=network_of_call(
+            database, closing.network_id, closing.data.network_version
+        ).observations,
         rank=_rank(given, promise),
         was_aboard=all(part.was_aboard for part in given.parts),
         followed_by=back,
     )
 
 
-def titles_of(network_id: str) -> dict[str, str]:
-    """Title of every cause, repair, part and observation of an appliance kind."""
-    if network_id in OTHER_KINDS:
-        return {}
-    index = NetworkIndex(network_of(network_id))
-    network = index.network
-    return {
-        **{entry.id: entry.title for entry in network.repairs.values()},
-        **{entry.id: entry.title for entry in network.parts.values()},
-        **{entry.id: entry.title for entry in network.observations.values()},
-        **{mode: index.mode_title(mode) for mode in index.modes},
-    }
+def _titles(database: Database, closing: StoredClosing) -> Mapping[str, str]:
+    """Titles as they were when the job was closed."""
+    return titles_of_call(database, closing.network_id, closing.data.network_version)
 
 
-def _line(closing: StoredClosing) -> ClosedLine:
-    titles = titles_of(closing.network_id)
+def _line(closing: StoredClosing, titles: Mapping[str, str]) -> ClosedLine:
     data = closing.data
     return ClosedLine(
         call_id=closing.call_id,
         network_id=closing.network_id,
         caller=closing.caller,
         outcome=data.outcome,
-        causes=tuple(titles.get(one["cause"], one["cause"]) for one in data.causes),
+        causes=tuple(title_of(titles, one["cause"]) for one in data.causes),
         is_unsure=data.is_unsure,
         total_minor=data.total_minor,
         currency=data.currency,

@@ -79,7 +79,7 @@ def closing_draft(
     story = story_of(call)
     engine = engine_of_call(database, call.network_id, call.network_version, settings)
     network = engine.network
-    is_ours = _may_rank(call, standing)
+    is_ours = _may_rank(database, call, standing)
     evidence = evidence_of(story.before_first_repair, network)
     ranked = ranked_causes(engine, evidence) if is_ours else ()
     earlier = tuple(earlier_job(one, machine, story, stories.get(one.call_id)) for one in before)
@@ -106,12 +106,12 @@ def closing_draft(
     )
 
 
-def _may_rank(call: StoredCall, standing: StoredClosing | None) -> bool:
+def _may_rank(database: Database, call: StoredCall, standing: StoredClosing | None) -> bool:
     """Whether causes may be named: not of machines of others, not before the safety questions."""
     if call.network_id in OTHER_KINDS:
         return False
     was_visited = standing is not None and standing.data.visits > 0
-    return was_visited or may_rank(CallState.of(call))
+    return was_visited or may_rank(database, CallState.of(call))
 
 
 def correction_draft(

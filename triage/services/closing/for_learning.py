@@ -11,10 +11,12 @@ from triage.learning.values import (
     ConfirmedCause,
     Outcome,
 )
+from triage.network.values import FaultNetwork
 from triage.services.calls.calls import Database
 from triage.services.closing.story import Story, evidence_of, story_of
 from triage.services.closing.values import CallBackKind, ClosingOutcome, Degree
-from triage.services.networks.scope import OTHER_KINDS, network_of
+from triage.services.networks.in_use import network_of_call
+from triage.services.networks.scope import OTHER_KINDS
 from triage.store.calls import read_call
 from triage.store.closings import (
     ClosingFilter,
@@ -51,20 +53,24 @@ def closed_jobs(database: Database, wanted: ClosingFilter | None = None) -> Iter
             story = story_of(read_call(session, closing.call_id))
             back = called_back(session, [closing.call_id]).get(closing.call_id)
             version = network_version_at_call(session, closing.call_id)
-            yield closed_job(closing, story, back, version)
+            network = network_of_call(database, closing.network_id, version)
+            yield closed_job(closing, story, back, network)
 
 
 def closed_job(
-    closing: StoredClosing, story: Story, back: StoredClosing | None, network_version: int
+    closing: StoredClosing, story: Story, back: StoredClosing | None, network: FaultNetwork
 ) -> ClosedJob:
-    """Closed job of what is kept of it; ``back`` is the job that followed up on it."""
+    """Closed job of what is kept of it; ``back`` is the job that followed up on it.
+
+    ``network`` is the version that the call was opened with.
+    """
     data = closing.data
-    evidence = evidence_of(story.before_first_repair, network_of(closing.network_id))
+    evidence = evidence_of(story.before_first_repair, network)
     is_unsure = data.is_unsure and len(data.causes) > 1
     return ClosedJob(
         id=str(closing.call_id),
         network=closing.network_id,
-        network_version=network_version,
+        network_version=network.version,
         closed_at=closing.closed_at,
         outcome=OUTCOMES[ClosingOutcome(data.outcome)],
         findings=evidence.findings,

@@ -1,13 +1,14 @@
 """What goes to the customer: an invoice or receipt, as plain text and as lines for the page."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date, timedelta, tzinfo
 
-from triage.network.values import FaultNetwork
 from triage.planning.shop.settings import ShopSettings
 from triage.services.calls.calls import Database
 from triage.services.closing.values import ClosingOutcome
-from triage.services.networks.scope import appliance_title, network_of
+from triage.services.networks.labels import title_of, titles_of_call
+from triage.services.networks.scope import appliance_title
 from triage.services.settings.shop_front import ShopFront, day_as_written
 from triage.store.closings import ClosingData, read_closing
 
@@ -61,7 +62,7 @@ def invoice(
     with database.reading() as session:
         closing = read_closing(session, call_id)
     data = closing.data
-    lines = _lines(data, network_of(closing.network_id))
+    lines = _lines(data, titles_of_call(database, closing.network_id, data.network_version))
     day = closing.closed_at.astimezone(time_zone).date()
     tax = InvoiceLine(front.tax_name, data.tax_minor) if data.tax_minor else None
     made = Invoice(
@@ -92,16 +93,15 @@ def exact_money(amount_minor: int, currency: str = "") -> str:
     return f"{sign}{whole:,}.{rest:02d} {currency}".strip()
 
 
-def _lines(data: ClosingData, network: FaultNetwork) -> tuple[InvoiceLine, ...]:
+def _lines(data: ClosingData, titles: Mapping[str, str]) -> tuple[InvoiceLine, ...]:
     lines = []
     if data.fee_minor:
         lines.append(InvoiceLine("Coming and finding the fault", data.fee_minor))
-    done = [network.repairs[name].title for name in data.repairs if name in network.repairs]
+    done = [title_of(titles, name) for name in data.repairs]
     if data.labour_minor:
         lines.append(InvoiceLine("; ".join(done) or "Work", data.labour_minor))
     for part in data.parts:
-        known = network.parts.get(part.part_id)
-        title = known.title if known else part.part_id
+        title = title_of(titles, part.part_id)
         number = f" {part.variant}" if part.variant else ""
         count = f"{part.pieces} × " if part.pieces > 1 else ""
         lines.append(InvoiceLine(f"{count}{title}{number}", part.pieces * part.price_minor))

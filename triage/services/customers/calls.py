@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from triage.services.call_log.change import Entry, network_of_call
+from triage.services.call_log.change import Entry, network_of_state
 from triage.services.call_log.record import drives_of
 from triage.services.call_log.state import CallState
 from triage.services.customers.records import (
@@ -48,7 +48,7 @@ def who_calls(database: Database, call_id: int, search: str, region: str) -> Who
         customer=customer,
         machine=next((one for one in machines if one.id == state.machine_id), None),
         found=search_customers(database, search, region),
-        drives=drives_of(network_of_call(state)),
+        drives=drives_of(network_of_state(database, state)),
     )
 
 

@@ -5,14 +5,14 @@ again, so no cause is moved by it (docs/decisions/0011-earlier-repairs-are-shown
 Whether the complaint is the same or a new one is recorded, and learning weighs it.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-from triage.network.values import FaultNetwork, NetworkIndex
 from triage.services.call_log.state import CallState
-from triage.services.networks.scope import appliance_title, network_of
+from triage.services.networks.labels import titles_of_call
+from triage.services.networks.scope import appliance_title
 from triage.store.calls import read_call
 from triage.store.customers import StoredJob, jobs_of_customer
 from triage.store.database import Database
@@ -82,7 +82,13 @@ def jobs_of(
     with database.reading() as session:
         found = jobs_of_customer(session, customer_id)
         words = {job.call_id: CallState.of(read_call(session, job.call_id)).words for job in found}
-    return tuple(_shown(job, words[job.call_id], machine_id, now, callback_days) for job in found)
+    titles = {
+        job.call_id: titles_of_call(database, job.network_id, job.network_version) for job in found
+    }
+    return tuple(
+        _shown(job, words[job.call_id], titles[job.call_id], machine_id, now, callback_days)
+        for job in found
+    )
 
 
 def ago(since: timedelta) -> str:
@@ -104,15 +110,16 @@ def ago(since: timedelta) -> str:
 
 
 def _shown(
-    job: StoredJob, words: str, machine_id: int, now: datetime, callback_days: int
+    job: StoredJob,
+    words: str,
+    titles: Mapping[str, str],
+    machine_id: int,
+    now: datetime,
+    callback_days: int,
 ) -> EarlierJob:
-    network = network_of(job.network_id)
     when = job.closed_at or job.opened_at
     is_same = bool(machine_id) and job.machine_id == machine_id
     is_recent = now - when <= timedelta(days=callback_days)
-    repairs = tuple(
-        network.repairs[name].title for name in _names(job.repairs) if name in network.repairs
-    )
     return EarlierJob(
         call_id=job.call_id,
         opened_at=job.opened_at,
@@ -120,8 +127,8 @@ def _shown(
         ago=ago(now - when),
         words=words,
         outcome=OUTCOMES.get(job.outcome, NOT_CLOSED),
-        repairs=repairs,
-        causes=_cause_titles(network, _names(job.causes)),
+        repairs=tuple(titles[name] for name in _names(job.repairs) if name in titles),
+        causes=tuple(titles[name] for name in _names(job.causes) if name in titles),
         is_same_machine=is_same,
         is_recent_repair=is_same and is_recent and job.outcome == "repaired",
     )
@@ -133,8 +140,3 @@ def _names(entries: Sequence[Any]) -> tuple[str, ...]:
         str(one.get("cause") or one.get("repair") or "") if isinstance(one, dict) else str(one)
         for one in entries
     )
-
-
-def _cause_titles(network: FaultNetwork, names: Sequence[str]) -> tuple[str, ...]:
-    index = NetworkIndex(network)
-    return tuple(index.mode_title(name) for name in names if name in index.modes)

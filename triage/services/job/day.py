@@ -149,7 +149,7 @@ def technician_day(database: Database, wanted: DayWanted, settings: ShopSettings
         )
         for one in stored
     )
-    to_load = tuple(one for one in visits if one.visit.is_live and may_rank(one.job.call))
+    to_load = tuple(one for one in visits if one.visit.is_live and may_rank(database, one.job.call))
     requests = tuple(_request(database, one, plates[one.visit.call_id], own) for one in to_load)
     return TechnicianDay(
         day=wanted.day,

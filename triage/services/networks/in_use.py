@@ -100,8 +100,14 @@ def engine_of_call(
 
 
 def network_of_call(database: Database, network_id: str, version: int) -> FaultNetwork:
-    """Network of the version that a call was opened with; see ``engine_of_call``."""
-    return engine_of_call(database, network_id, version).network
+    """Network of the version that a call was opened with; see ``engine_of_call``.
+
+    It is read without an engine, for pages that only name things.
+    """
+    try:
+        return _network(database, own_network(network_id), version)
+    except UnknownVersionError:
+        return network_in_use(database, network_id)
 
 
 def own_network(name: str) -> str:
@@ -169,20 +175,23 @@ def _shipped_text(network_id: str, number: int) -> str:
 
 @lru_cache(maxsize=VERSIONS_KEPT)
 def _engine(database: Database, network_id: str, version: int) -> Engine:
+    network, shipped = _network(database, network_id, version), engine_for(network_id)
+    return shipped if network is shipped.network else Engine(network)
+
+
+@lru_cache(maxsize=VERSIONS_KEPT)
+def _network(database: Database, network_id: str, version: int) -> FaultNetwork:
     from triage.network.loader import read_network_text  # pydantic takes 70 ms to load
 
-    shipped = engine_for(network_id)
     with database.reading() as session:
         text = version_text(session, network_id, version)
         known = [one.version for one in list_versions(session, network_id)]
         own = number_of_shipped(session, network_id)
-        is_shipped = version == own
-    if is_shipped:
-        same = version == shipped.network.version
-        return shipped if same else Engine(_numbered(shipped.network, version))
+    if version == own:
+        return _numbered(load_network(network_id), version)
     if text is None:
         raise UnknownVersionError(network_id, version, [*known, own])
-    return Engine(read_network_text(text, Path(network_id).stem))
+    return read_network_text(text, Path(network_id).stem)
 
 
 def _numbered(network: FaultNetwork, version: int) -> FaultNetwork:
