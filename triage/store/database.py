@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from sqlalchemy import Connection, create_engine, event
+from sqlalchemy import Connection, Dialect, create_engine, event
 from sqlalchemy.engine.interfaces import DBAPIConnection
 from sqlalchemy.orm import Session
 from sqlalchemy.pool import ConnectionPoolEntry
@@ -64,6 +64,11 @@ class Database:
     def is_sqlite(self) -> bool:
         """Whether it is an SQLite file."""
         return self._engine.dialect.name == "sqlite"
+
+    @property
+    def dialect(self) -> Dialect:
+        """How the database is spoken to."""
+        return self._engine.dialect
 
     @contextmanager
     def writing(self) -> Iterator[Session]:

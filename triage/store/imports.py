@@ -10,10 +10,11 @@ from dataclasses import asdict, dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import insert, select
+from sqlalchemy import FromClause, select
 from sqlalchemy.orm import Session
 
 from triage.errors import UnknownJobFileError
+from triage.store.bulk import ReadyRows, free_numbers, ready
 from triage.store.calls import Draft, StoredCall, read_calls
 from triage.store.closings import (
     ClosingData,
@@ -21,6 +22,7 @@ from triage.store.closings import (
     StoredClosing,
     walk_closings,
 )
+from triage.store.database import Database
 from triage.store.tables.calls import CallRow, EventRow
 from triage.store.tables.closings import ClosingRow, PartUsedRow
 from triage.store.tables.learning import JobFileRow, TimedStepsRow
@@ -31,7 +33,10 @@ FIELDS = [name for name in ClosingData.__dataclass_fields__ if name != "parts"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NewClosedJob:
-    """A job of a file: call, events with their times, closing, minutes of its steps."""
+    """A job of a file: call, events with their times, closing, minutes of its steps.
+
+    ``follows`` is the identity of the job it follows up, empty if none.
+    """
 
     identity: str
     content: str
@@ -45,6 +50,7 @@ class NewClosedJob:
     events: Sequence[tuple[Draft, datetime]]
     closing: ClosingData
     step_minutes: Mapping[str, float]
+    follows: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -117,41 +123,88 @@ def closed_here(session: Session, call_ids: Sequence[int]) -> dict[int, datetime
     return found
 
 
-def add_jobs(session: Session, jobs: Sequence[NewClosedJob]) -> dict[str, int]:
-    """Put jobs in; numbers of their calls by identity."""
-    if not jobs:
-        return {}
-    rows = [
-        {
-            "client_id": job.identity,
-            "network_id": job.network_id,
-            "network_version": job.network_version,
-            "caller": "",
-            "opened_at": job.opened_at,
-            "opened_by": job.taken_by,
-            "version": len(job.events),
-            "is_open": False,
-        }
-        for job in jobs
-    ]
-    query = insert(CallRow).returning(CallRow.id, sort_by_parameter_order=True)
-    numbers = list(session.scalars(query, rows))
-    pairs = list(zip(numbers, jobs, strict=True))
-    session.execute(insert(EventRow), [row for pair in pairs for row in _event_rows(*pair)])
-    timed = [
-        {"call_id": number, "minutes": dict(job.step_minutes)}
-        for number, job in pairs
-        if job.step_minutes
-    ]
-    if timed:
-        session.execute(insert(TimedStepsRow), timed)
-    return {job.identity: number for number, job in pairs}
+@dataclass(frozen=True, slots=True)
+class ReadyJobs:
+    """Jobs made ready to be put in; ``earlier`` is the identity of the job each follows up."""
+
+    identities: tuple[str, ...]
+    earlier: tuple[str, ...]
+    calls: ReadyRows
+    events: ReadyRows
+    events_of: tuple[int, ...]
+    timed: ReadyRows
+    timed_of: tuple[int, ...]
+    closings: ReadyRows
+    parts: ReadyRows
+    parts_of: tuple[int, ...]
 
 
-def _event_rows(number: int, job: NewClosedJob) -> Iterator[dict[str, Any]]:
+def ready_jobs(database: Database, jobs: Sequence[NewClosedJob]) -> ReadyJobs:
+    """Turn jobs into rows; nobody waits meanwhile, for nothing is locked."""
+
+    def rows_of(table: FromClause, rows: Sequence[Mapping[str, Any]]) -> ReadyRows:
+        return ready(database.dialect, table, rows)
+
+    timed = [place for place, job in enumerate(jobs) if job.step_minutes]
+    return ReadyJobs(
+        identities=tuple(job.identity for job in jobs),
+        earlier=tuple(job.follows for job in jobs),
+        calls=rows_of(CallRow.__table__, [_call_row(job) for job in jobs]),
+        events=rows_of(EventRow.__table__, [row for job in jobs for row in _event_rows(job)]),
+        events_of=tuple(place for place, job in enumerate(jobs) for _ in job.events),
+        timed=rows_of(
+            TimedStepsRow.__table__,
+            [{"call_id": None, "minutes": dict(jobs[place].step_minutes)} for place in timed],
+        ),
+        timed_of=tuple(timed),
+        closings=rows_of(ClosingRow.__table__, [_closing_row(job) for job in jobs]),
+        parts=rows_of(
+            PartUsedRow.__table__,
+            [{"closing_id": None, **asdict(part)} for job in jobs for part in job.closing.parts],
+        ),
+        parts_of=tuple(place for place, job in enumerate(jobs) for _ in job.closing.parts),
+    )
+
+
+def put_jobs_in(session: Session, jobs: ReadyJobs) -> None:
+    """Put jobs in, each with its call, its events and its closing."""
+    count = len(jobs.identities)
+    calls = free_numbers(session, CallRow.__table__, count)
+    closings = free_numbers(session, ClosingRow.__table__, count)
+    known = {
+        **identities_known(session, [one for one in jobs.earlier if one]),
+        **dict(zip(jobs.identities, calls, strict=True)),
+    }
+    jobs.calls.put_in(session, id=calls)
+    jobs.events.put_in(session, call_id=[calls[place] for place in jobs.events_of])
+    jobs.timed.put_in(session, call_id=[calls[place] for place in jobs.timed_of])
+    jobs.closings.put_in(
+        session,
+        id=closings,
+        call_id=calls,
+        callback_of_id=[known.get(one) for one in jobs.earlier],
+    )
+    jobs.parts.put_in(session, closing_id=[closings[place] for place in jobs.parts_of])
+
+
+def _call_row(job: NewClosedJob) -> dict[str, Any]:
+    return {
+        "id": None,
+        "client_id": job.identity,
+        "network_id": job.network_id,
+        "network_version": job.network_version,
+        "caller": "",
+        "opened_at": job.opened_at,
+        "opened_by": job.taken_by,
+        "version": len(job.events),
+        "is_open": False,
+    }
+
+
+def _event_rows(job: NewClosedJob) -> Iterator[dict[str, Any]]:
     for place, (draft, at) in enumerate(job.events, start=1):
         yield {
-            "call_id": number,
+            "call_id": None,
             "sequence": place,
             "client_id": job.identity,
             "part": place,
@@ -163,29 +216,16 @@ def _event_rows(number: int, job: NewClosedJob) -> Iterator[dict[str, Any]]:
         }
 
 
-def close_jobs(session: Session, jobs: Sequence[tuple[int, NewClosedJob]]) -> None:
-    """Close jobs that were put in; each with the number of its call."""
-    if not jobs:
-        return
-    rows = [
-        {
-            "call_id": number,
-            "client_id": job.content,
-            "closed_at": job.closed_at,
-            "closed_by": job.closed_by,
-            "source": job.source,
-            **{name: getattr(job.closing, name) for name in FIELDS},
-        }
-        for number, job in jobs
-    ]
-    query = insert(ClosingRow).returning(ClosingRow.id, sort_by_parameter_order=True)
-    parts = [
-        {"closing_id": number, **asdict(part)}
-        for number, (_, job) in zip(session.scalars(query, rows), jobs, strict=True)
-        for part in job.closing.parts
-    ]
-    if parts:
-        session.execute(insert(PartUsedRow), parts)
+def _closing_row(job: NewClosedJob) -> dict[str, Any]:
+    return {
+        "id": None,
+        "call_id": None,
+        "client_id": job.content,
+        "closed_at": job.closed_at,
+        "closed_by": job.closed_by,
+        "source": job.source,
+        **{name: getattr(job.closing, name) for name in FIELDS},
+    }
 
 
 def add_job_file(

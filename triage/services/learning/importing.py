@@ -21,18 +21,24 @@ from triage.services.job.events import as_draft as job_draft
 from triage.services.learning.job_file import FileRead
 from triage.services.learning.reading import CellProblem, NetworkAt
 from triage.services.learning.records import JobRecord
-from triage.services.networks.in_use import keep_shipped, network_in_use, network_version
+from triage.services.networks.in_use import (
+    keep_shipped,
+    network_in_use,
+    network_version,
+    shipped_digest,
+)
 from triage.services.people.audit import Action, Stamp, act
 from triage.store.audit import add_act
 from triage.store.calls import Draft
 from triage.store.closings import ClosingData, StoredPart
 from triage.store.imports import (
     NewClosedJob,
-    add_jobs,
-    close_jobs,
+    ReadyJobs,
     closed_here,
     contents_known,
     identities_known,
+    put_jobs_in,
+    ready_jobs,
 )
 
 CLOSED = "job_closed"
@@ -52,6 +58,16 @@ class Sifted:
     new: tuple[tuple[int, JobRecord], ...]
     known: tuple[int, ...]
     problems: tuple[CellProblem, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadyImport:
+    """New jobs of a file as rows that only have to be put in; ``known`` counts the others."""
+
+    jobs: tuple[NewClosedJob, ...]
+    rows: ReadyJobs
+    networks: tuple[str, ...]
+    known: int
 
 
 def shipped_networks(name: str, version: int | None) -> FaultNetwork:
@@ -109,23 +125,41 @@ def import_jobs(database: Database, read: FileRead, name: str, stamp: Stamp) -> 
     JobLinesError
         Something is wrong with a line; nothing was taken in.
     """
+    return put_in(database, made_ready(database, read), name, stamp)
+
+
+def made_ready(database: Database, read: FileRead) -> ReadyImport:
+    """Do all that takes long before anything is written, so that others can write meanwhile.
+
+    Raises
+    ------
+    JobLinesError
+    """
     found = sifted(database, read)
     if found.problems:
         raise JobLinesError([str(problem) for problem in found.problems])
-    records = [record for _, record in found.new]
-    jobs = [new_job(record) for record in records]
+    jobs = tuple(new_job(record) for _, record in found.new)
+    networks = tuple(sorted({job.network_id for job in jobs}))
+    for network_id in networks:
+        shipped_digest(network_id)  # writes its text once
+    return ReadyImport(
+        jobs=jobs, rows=ready_jobs(database, jobs), networks=networks, known=len(found.known)
+    )
+
+
+def put_in(database: Database, import_: ReadyImport, name: str, stamp: Stamp) -> int:
+    """Put jobs in that were made ready, but for those taken in meanwhile; gives how many."""
+    jobs, rows = import_.jobs, import_.rows
     with database.writing() as session:
-        for network_id in sorted({record.appliance for record in records}):
+        identities = identities_known(session, [job.identity for job in jobs])
+        contents = contents_known(session, [job.content for job in jobs])
+        left = [j for j in jobs if j.identity not in identities and j.content not in contents]
+        if len(left) < len(jobs):
+            rows = ready_jobs(database, left)
+        for network_id in import_.networks:
             keep_shipped(session, network_id, stamp.at, stamp.by)
-        fresh = identities_known(session, [job.identity for job in jobs])
-        left = [k for k, job in enumerate(jobs) if job.identity not in fresh]
-        numbers = add_jobs(session, [jobs[k] for k in left])
-        earlier = {**identities_known(session, _earlier(records)), **numbers}
-        closings = [
-            (numbers[jobs[k].identity], _with_call_back(jobs[k], records[k], earlier)) for k in left
-        ]
-        close_jobs(session, closings)
-        detail = {"jobs": len(left), "known": len(found.known) + len(jobs) - len(left)}
+        put_jobs_in(session, rows)
+        detail = {"jobs": len(left), "known": import_.known + len(jobs) - len(left)}
         add_act(session, act(Action.JOBS_IMPORTED, stamp, name, **detail))
     return len(left)
 
@@ -146,6 +180,7 @@ def new_job(record: JobRecord) -> NewClosedJob:
         events=_events(record, network),
         closing=_closing(record),
         step_minutes=record.step_minutes,
+        follows=_earlier(record),
     )
 
 
@@ -198,8 +233,8 @@ def _closing(record: JobRecord) -> ClosingData:
         verification=record.verification.value,
         minutes=record.minutes,
         visits=record.visits,
-        callback_of_id=None,
-        callback_kind="",
+        callback_of_id=None,  # the number of its call, found when the jobs are put in
+        callback_kind=record.callback_kind.value if record.callback_of else "",
         labour_minor=record.labour_minor,
         fee_minor=record.fee_minor,
         tax_minor=record.tax_minor,
@@ -221,23 +256,9 @@ def _closing(record: JobRecord) -> ClosingData:
     )
 
 
-def _earlier(records: Sequence[JobRecord]) -> list[str]:
-    """Identities of the jobs that these follow up."""
-    return [
-        replace(record, job=record.callback_of).identity for record in records if record.callback_of
-    ]
-
-
-def _with_call_back(
-    job: NewClosedJob, record: JobRecord, numbers: Mapping[str, int]
-) -> NewClosedJob:
-    if not record.callback_of:
-        return job
-    earlier = numbers.get(replace(record, job=record.callback_of).identity)
-    if earlier is None:
-        return job
-    closing = replace(job.closing, callback_of_id=earlier, callback_kind=record.callback_kind.value)
-    return replace(job, closing=closing)
+def _earlier(record: JobRecord) -> str:
+    """Identity of the job that this one follows up, empty if none."""
+    return replace(record, job=record.callback_of).identity if record.callback_of else ""
 
 
 def _call_back_problems(
@@ -247,10 +268,10 @@ def _call_back_problems(
     in_file = {record.identity for _, record in new}
     wanted = [(line, record) for line, record in new if record.callback_of]
     with database.reading() as session:
-        stored = identities_known(session, _earlier([record for _, record in wanted]))
+        stored = identities_known(session, [_earlier(record) for _, record in wanted])
     problems = []
     for line, record in wanted:
-        identity = replace(record, job=record.callback_of).identity
+        identity = _earlier(record)
         if identity not in in_file and identity not in stored:
             expected = "a job of the same source, in this file or taken in before"
             advice = "Take the earlier job in first, or leave both columns empty."
