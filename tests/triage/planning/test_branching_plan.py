@@ -1,5 +1,6 @@
 """The branching plan as a checklist with exits, as data, text and picture."""
 
+import re
 import xml.etree.ElementTree as ElementTree
 from pathlib import Path
 
@@ -244,6 +245,52 @@ def test_picture_is_well_formed_and_has_no_inline_style(plan: BranchingPlan) -> 
     assert any(text.startswith("1. ") for text in texts)
     assert all("style" not in entry.attrib for entry in root.iter())
     assert picture == draw_branching_plan(plan, "Top-load washer & more")
+
+
+def picture_text(plan: BranchingPlan) -> str:
+    """All text that can be read in the picture, hidden titles left out, as one line."""
+    root = ElementTree.fromstring(draw_branching_plan(plan, "Top-load washer"))
+    texts = [entry.text or "" for entry in root.iter("{http://www.w3.org/2000/svg}text")]
+    return " ".join(" ".join(texts).split())
+
+
+def test_picture_tells_every_title_acceptance_preparation_and_caution(plan: BranchingPlan) -> None:
+    text = picture_text(plan)
+
+    told = [f"{line.number}. " for line in plan.lines] + [line.title for line in plan.lines]
+    told += [line.test.acceptance for line in plan.lines if line.test is not None]
+    told += [step for line in plan.lines for step in line.preparations]
+    told += [caution for line in plan.lines for caution in line.cautions]
+    assert any(line.cautions for line in plan.lines)
+    assert [one for one in told if " ".join(one.split()) not in text] == []
+
+
+def test_picture_names_the_cautions_of_a_step_by_letters_told_at_its_foot(
+    plan: BranchingPlan,
+) -> None:
+    text = picture_text(plan)
+    foot = text[text.index(" Cautions ") :]
+
+    for line in plan.lines:
+        letters = sorted(re.findall(rf" ([A-Z]+)\. {re.escape(c)}", foot)[0] for c in line.cautions)
+        named = f"{'Cautions' if len(letters) > 1 else 'Caution'}: {', '.join(letters)}."
+        assert not letters or named in text
+
+
+def test_picture_tells_how_the_lists_check_a_repair(plan: BranchingPlan) -> None:
+    text = picture_text(plan)
+
+    assert plan.checks
+    for check in plan.checks:
+        assert f"{check.repair.title}: {check.sentence}." in text
+        assert all(test.acceptance in text for test in check.tests)
+
+
+def test_every_check_of_a_list_has_an_answer_that_speaks_for_the_repair(
+    plan: BranchingPlan,
+) -> None:
+    for check in plan.checks:
+        assert check.sentence.count("\N{LEFT DOUBLE QUOTATION MARK}") >= len(check.tests)
 
 
 def test_command_prints_the_branches_and_writes_the_picture(tmp_path: Path) -> None:

@@ -267,7 +267,8 @@ class Screening:
         cost = price[None, :] * (helped + rest)[:, :, 0]
         if confirms:
             spared = self.repair_cost[:, None] * (rest[:, :, 0] - wrong)
-            return spared - cost - self.missed_cost * (helped[:, :, 0] - found), speaks
+            worth = spared - cost - self.missed_cost * (helped[:, :, 0] - found)
+            return np.where(speaks.any(axis=2), worth, 0.0), speaks  # none speaks: never repaired
         return found / (cost + self.repair_cost[:, None] * (found + wrong) + 1e-300), speaks
 
     def _no_look(self) -> Look:

@@ -2,16 +2,18 @@
 
 One row a step, its number in front; exits are indented, a line leads from the step whose result
 leads there. The bar under a step is the probability of coming there, the figure stands beside it.
-Kinds differ by shape: tests a circle, repairs a square, lists and stops hollow. A list is written
-out below its row, the parts of any of its repairs last.
+Kinds differ by shape: tests a circle, repairs a square, lists and stops hollow. Below its row stand
+what is good in a test, the preparations, and the repairs of a list, its parts last. Cautions have
+letters; they and the checks of the lists are told once, at the foot.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from itertools import accumulate
 from textwrap import wrap
 
 from triage.network.drawing_svg import NEUTRAL, document, element, ink, quiet, tooltip
 from triage.services.plan.branching import BranchingPlan, LineKind, PlanLine
+from triage.services.plan.lists import CHECK_RULE, GO_ON, RepairCheck
 from triage.services.wording import percent
 
 WIDTH = 760.0
@@ -21,8 +23,12 @@ LEFT = 24.0
 INDENT = 26.0
 MARK = 9.0
 BAR = 90.0
-SMALL = 14.0  # between lines of a list
-LETTER = 5.6  # width of a small letter, on average
+SMALL = 14.0  # between lines of small text
+LARGE = 17.0  # the same of a title that takes more than one
+LETTER, LARGE_LETTER = 5.9, 7.0  # width of a letter of small and of usual text, on average
+PARAGRAPH = 8.0  # between paragraphs at the foot
+
+Letters = Mapping[str, str]  # of each caution
 
 
 def draw_branching_plan(plan: BranchingPlan, title: str) -> str:
@@ -34,32 +40,60 @@ def draw_branching_plan(plan: BranchingPlan, title: str) -> str:
     title : str
         Heading, such as the appliance and the complaint.
     """
-    tops = _tops(plan)
-    height = tops.pop() + 30.0
+    letters = _letters(plan)
+    tops = _tops(plan, letters)
+    end = tops.pop()
+    foot, height = _foot(plan, letters, end)
     body = [ink(title, LEFT - MARK, 24.0, font_weight="bold", font_size=16)]
     body += list(_links(plan, tops))
-    body += [_row(line, top) for line, top in zip(plan.lines, tops, strict=True)]
-    body.append(quiet(plan.beyond_sentence, LEFT - MARK, height - 14.0))
-    return document(title, plan.beyond_sentence, WIDTH, height, body)
+    body += [_row(line, top, letters) for line, top in zip(plan.lines, tops, strict=True)]
+    return document(title, plan.beyond_sentence, WIDTH, height, [*body, *foot])
+
+
+def _letters(plan: BranchingPlan) -> Letters:
+    """A, B and so on, for cautions in the order in which the plan comes to them."""
+    texts = dict.fromkeys(text for line in plan.lines for text in line.cautions)
+    return {text: _letter(place) for place, text in enumerate(texts)}
+
+
+def _letter(place: int) -> str:
+    more, last = divmod(place, 26)
+    return (_letter(more - 1) if more else "") + chr(ord("A") + last)
 
 
 def _x(line: PlanLine) -> float:
     return LEFT + INDENT * line.depth
 
 
-def _tops(plan: BranchingPlan) -> list[float]:
+def _tops(plan: BranchingPlan, letters: Letters) -> list[float]:
     """Where each row stands, and the end of the last."""
-    heights = (ROW + SMALL * len(_written_out(line)) for line in plan.lines)
+    heights = (
+        ROW + LARGE * (len(_title(line)) - 1) + SMALL * len(_below(line, letters))
+        for line in plan.lines
+    )
     return list(accumulate(heights, initial=TOP))
 
 
-def _written_out(line: PlanLine) -> list[str]:
-    """Text of a list below its row."""
-    if not line.in_order:
-        return []
-    parts = ", ".join(part.title for part in line.parts)
-    told = f"{line.sentence} Parts: {parts}." if parts else line.sentence
-    return wrap(told, int((WIDTH - _x(line) - 24.0) / LETTER))
+def _title(line: PlanLine) -> list[str]:
+    """Title of a row, in the lines it takes."""
+    came_by = f"{line.came_by}: " if line.came_by else ""
+    sure = f" ({percent(line.sure)} sure)" if line.sure else ""
+    room = int((WIDTH - _x(line) - 24.0) / LARGE_LETTER)
+    return wrap(f"{line.number}. {came_by}{line.title}{sure}", room)
+
+
+def _below(line: PlanLine, letters: Letters) -> list[str]:
+    """Small text below a row, in the lines it takes."""
+    texts = [f"First: {'; '.join(line.preparations)}."] if line.preparations else []
+    if line.test is not None and line.test.acceptance:
+        texts.append(f"Good: {line.test.acceptance}")
+    if line.in_order:
+        texts.append(line.sentence)
+        texts += [f"Parts: {', '.join(part.title for part in line.parts)}."] if line.parts else []
+    if line.cautions:
+        named = ", ".join(sorted(letters[text] for text in line.cautions))
+        texts.append(f"Caution{'s' if len(line.cautions) > 1 else ''}: {named}.")
+    return wrap(" ".join(texts), int((WIDTH - _x(line) - 24.0) / LETTER))
 
 
 def _links(plan: BranchingPlan, tops: list[float]) -> Iterator[str]:
@@ -78,39 +112,57 @@ def _links(plan: BranchingPlan, tops: list[float]) -> Iterator[str]:
         )
 
 
-def _row(line: PlanLine, y: float) -> str:
-    x = _x(line)
-    came_by = f"{line.came_by}: " if line.came_by else ""
-    head = f"{line.number}. {came_by}{line.title}"
-    if line.sure:
-        head += f" ({percent(line.sure)} sure)"
-    bar = element(
-        "rect",
-        x=x + 16.0,
-        y=y + 10.0,
-        width=max(1.0, BAR * line.probability),
-        height=4,
-        fill=NEUTRAL,
-    )
-    below = f"{percent(line.probability)} of visits come here"
+def _row(line: PlanLine, y: float, letters: Letters) -> str:
+    x = _x(line) + 16.0
+    title = _title(line)
+    under = y + LARGE * (len(title) - 1)
+    facts = f"{percent(line.probability)} of visits come here"
     if line.minutes:
-        below += f", {line.minutes:g} min"
+        facts += f", {line.minutes:g} min"
     if line.setup_minutes:
-        below += f" ({line.setup_minutes:g} of them to prepare)"
+        facts += f" ({line.setup_minutes:g} of them to prepare)"
     if line.parts and not line.in_order:
-        below += ", " + ", ".join(part.title for part in line.parts)
+        facts += ", " + ", ".join(part.title for part in line.parts)
+    bar = {"x": x, "y": under + 10.0, "width": max(1.0, BAR * line.probability), "height": 4}
     return element(
         "g",
-        tooltip(" ".join([line.sentence, *(f"First: {step}." for step in line.preparations)])),
-        _mark(line, x, y),
-        ink(head, x + 16.0, y + 4.0),
-        bar,
-        quiet(below, x + 16.0 + BAR + 8.0, y + 18.0, font_size=11),
+        tooltip(line.sentence),
+        _mark(line, _x(line), y),
+        *(ink(text, x, y + 4.0 + LARGE * place) for place, text in enumerate(title)),
+        element("rect", **bar, fill=NEUTRAL),
+        quiet(facts, x + BAR + 8.0, under + 18.0, font_size=11),
         *(
-            quiet(text, x + 16.0, y + 33.0 + SMALL * place, font_size=11)
-            for place, text in enumerate(_written_out(line))
+            quiet(text, x, under + 33.0 + SMALL * place, font_size=11)
+            for place, text in enumerate(_below(line, letters))
         ),
     )
+
+
+def _foot(plan: BranchingPlan, letters: Letters, y: float) -> tuple[list[str], float]:
+    """Cautions, checks of the lists, and what the plan leaves open; and where the picture ends."""
+    paragraphs = [("Cautions", "")] if letters else []
+    paragraphs += [("", f"{letter}. {text}") for text, letter in letters.items()]
+    if plan.checks:
+        paragraphs += [("Checks of the lists", ""), ("", f"{GO_ON} {CHECK_RULE}")]
+        paragraphs += [("", _check(check)) for check in plan.checks]
+    paragraphs += [("Beyond this plan", ""), ("", f"{plan.beyond_sentence} {plan.gap_sentence}")]
+    drawn: list[str] = []
+    for heading, text in paragraphs:
+        y += PARAGRAPH
+        if heading:
+            y += SMALL
+            drawn.append(ink(heading, LEFT - MARK, y, font_weight="bold"))
+        for part in wrap(text, int((WIDTH - 2.0 * LEFT) / LETTER)):
+            y += SMALL
+            drawn.append(quiet(part, LEFT - MARK, y, font_size=11))
+    return drawn, y + LEFT
+
+
+def _check(check: RepairCheck) -> str:
+    """How a repair is checked, and what is good in its tests."""
+    good = [f"{test.title}: {test.acceptance}" for test in check.tests if test.acceptance]
+    told = f"{check.repair.title}: {check.sentence}."
+    return " ".join([told, *(["Good:"] if good else []), *good])
 
 
 def _mark(line: PlanLine, x: float, y: float) -> str:
