@@ -12,6 +12,7 @@ from triage.services.calls.help import answer_help, help_anyway
 from triage.services.calls.notes import take_note
 from triage.services.calls.whole import call_as_json, call_head_as_json, call_whole
 from triage.services.customers.records import link_customer
+from triage.services.job.board import ranked_by_job
 from triage.services.plan.offer import offer_as_json
 from triage.services.plan.visit import plan_as_json
 from webform.api.models import calls as models
@@ -156,7 +157,9 @@ def plan_of_call(call_id: int, asked: PlateAsked) -> Json:
 
 def shown(call_id: int) -> Json:
     """Call as it is now."""
-    return call_as_json(call_whole(desk().database, call_id, desk().settings()))
+    return call_as_json(
+        call_whole(desk().database, call_id, desk().settings(), ranked=ranked_by_job)
+    )
 
 
 def _entry(sent: Submitted) -> services.Entry:

@@ -19,6 +19,7 @@ from triage.services.customers.calls import (
     who_calls,
 )
 from triage.services.customers.records import link_customer
+from triage.services.job.board import job_board
 from triage.services.networks.engines import network_choices
 from webform.customers.forms import NewOfCallForm, WhoForm
 from webform.customers.screens import who_screen
@@ -217,8 +218,8 @@ def signs(call_id: int) -> ResponseReturnValue:
 def questions(call_id: int) -> ResponseReturnValue:
     """Ask the next question and look at the causes."""
     ask, settings = request.args.get("ask"), desk().settings()
-    board = call_board.call_board(desk().database, call_id, ask=ask, settings=settings)
-    return render_template("intake/questions.html", screen=board_screen(board))
+    found = job_board(desk().database, call_id, ask=ask, settings=settings)
+    return render_template("intake/questions.html", screen=board_screen(found))
 
 
 @bp.post(f"{CALL}/answer")

@@ -11,12 +11,14 @@ from triage.services.call_log.state import CallState
 from triage.services.calls.board import AnswerShown, AskedQuestion, CallBoard
 from triage.services.calls.calls import CallStep, may_rank, step_of
 from triage.services.calls.intake import SafetyCheck
+from triage.services.job.board import JobBoard
 from triage.services.networks.scope import OTHER_KINDS, appliance_title
 from triage.services.plan.ranking import RankedCause, Ranking
 from webform.desk import desk
 from webform.formatting import bar, minutes, nowrap, percent, told
 from webform.forms import Ticket
 from webform.intake import texts
+from webform.intake.on_site_screen import OnSiteShown, on_site
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,6 +140,7 @@ class BoardScreen:
     missing: str
     conflict: str
     version_note: str
+    on_site: OnSiteShown | None
     next_best: tuple[OtherQuestion, ...]
     other_questions: tuple[OtherQuestion, ...]
     answers: tuple[GivenRow, ...]
@@ -241,9 +244,9 @@ def danger_screen(check: SafetyCheck) -> DangerScreen:
     )
 
 
-def board_screen(board: CallBoard) -> BoardScreen:
+def board_screen(found: JobBoard) -> BoardScreen:
     """Put the page with questions and causes together."""
-    ranking = board.ranking
+    board, ranking = found.board, found.board.ranking
     panel = _panel(board.question) if board.question and board.state.is_open else None
     causes = tuple(_cause(rank, cause) for rank, cause in enumerate(ranking.causes, start=1))
     return BoardScreen(
@@ -259,6 +262,7 @@ def board_screen(board: CallBoard) -> BoardScreen:
         missing=nowrap(ranking.missing_sentence),
         conflict=told(ranking.conflict_sentence),
         version_note=_version_note(board),
+        on_site=on_site(found),
         next_best=_next_best(board),
         other_questions=_other_questions(board),
         answers=tuple(_given(board.state, answer) for answer in board.answers),

@@ -9,6 +9,7 @@ from triage.network.values import SafetyClass
 from triage.services.call_lists import CallPlace
 from triage.services.call_log.events import CallOutcome
 from triage.services.calls.calls import CallStep
+from triage.services.job.events import Verified
 
 STEP_NAMES: Mapping[CallStep, str] = {
     CallStep.SAFETY: "Safety",
@@ -85,6 +86,24 @@ OTHER_VERSION = (
 )
 
 LOST_ANSWERS = " Answers that do not count any more, since the network has changed: {count}."
+
+
+ON_SITE = "The causes are ranked with what was found and repaired there: {facts}."
+VERIFIED: Mapping[Verified, str] = {
+    Verified.WORKS: "it works",
+    Verified.STILL_BROKEN: "still not right",
+    Verified.NOT_RUN: "check run not made yet",
+}
+
+
+def findings_on_site(count: int) -> str:
+    """How much was found at the machine."""
+    return "1 finding" if count == 1 else f"{count} findings"
+
+
+def repaired(title: str, verified: Verified) -> str:
+    """A repair with what its check run showed."""
+    return f"{title} ({VERIFIED[verified]})"
 
 
 def changed(before: float | None, now: float, before_text: str) -> str:

@@ -91,6 +91,7 @@ def call_board(
     *,
     ask: str | None = None,
     settings: ShopSettings = DEFAULT_SETTINGS,
+    evidence: Evidence | None = None,
 ) -> CallBoard:
     """Causes, next question and answers of a call.
 
@@ -102,6 +103,9 @@ def call_board(
         Observation the dispatcher chose to ask, or to answer anew, instead of the proposed one.
     settings : ShopSettings
         Their costs decide whether further questions pay.
+    evidence : Evidence, optional
+        What the causes are ranked by where more is known than the phone knows, such as repairs
+        on site; else the answers of the call.
 
     Raises
     ------
@@ -114,7 +118,8 @@ def call_board(
     go_on_or_refuse(stored, engine.network)
     state = stored.known_to(engine.network)
     chosen = None if ask is None else engine.compiled.index.observation(ask)
-    ranking = _ranking(engine, state.evidence, settings)
+    known = state.evidence if evidence is None else evidence
+    ranking = _ranking(engine, known, settings)
     worth_asking = ranking.next_questions
     return CallBoard(
         state=state,

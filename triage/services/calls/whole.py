@@ -4,7 +4,7 @@ What the pages show one after the other is here in one value. Safety first holds
 until the safety questions allow a ranking.
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -20,6 +20,11 @@ from triage.services.calls.intake import SafetyCheck, SignChoice, safety_check, 
 from triage.services.plan.ranking import ranking_as_json
 
 
+def ranked_by_phone(database: Database, call_id: int, settings: ShopSettings) -> CallBoard:
+    """Board of a call by what the phone knows."""
+    return call_board(database, call_id, settings=settings)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CallWhole:
     """A call in whole; ``signs`` are those that the caller's words suggest, best first."""
@@ -33,8 +38,14 @@ class CallWhole:
     board: CallBoard | None
 
 
-def call_whole(database: Database, call_id: int, settings: ShopSettings) -> CallWhole:
-    """Put a call together.
+def call_whole(
+    database: Database,
+    call_id: int,
+    settings: ShopSettings,
+    *,
+    ranked: Callable[[Database, int, ShopSettings], CallBoard] = ranked_by_phone,
+) -> CallWhole:
+    """Put a call together; ``ranked`` gives the board, such as the one that knows of repairs.
 
     Raises
     ------
@@ -50,7 +61,7 @@ def call_whole(database: Database, call_id: int, settings: ShopSettings) -> Call
         refusals=refusals(state),
         outcomes=outcomes_allowed(database, state) if state.is_open else (),
         signs=sign_choices(database, call_id).suggested if is_ranked else (),
-        board=call_board(database, call_id, settings=settings) if is_ranked else None,
+        board=ranked(database, call_id, settings) if is_ranked else None,
     )
 
 

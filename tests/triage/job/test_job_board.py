@@ -1,0 +1,93 @@
+"""Claims about the board of a call after somebody was at the machine."""
+
+from datetime import timedelta
+
+from tests.triage.job.playing_jobs import (
+    ON_SITE,
+    PUMP,
+    add,
+    finding,
+    phoned,
+    repair,
+    repaired,
+)
+from triage.planning.shop.settings import DEFAULT_SETTINGS
+from triage.services.calls.board import call_board
+from triage.services.calls.calls import Database
+from triage.services.calls.whole import call_whole
+from triage.services.job.board import job_board, ranked_by_job
+from triage.services.job.events import RepairDone
+from triage.services.job.sheet import job_sheet
+from triage.services.plan.ranking import Ranking
+from triage.store.calls import Draft
+
+
+def chance(ranking: Ranking, mode: str) -> float:
+    """Chance of a cause; 0 if it is not among those shown."""
+    return next((one.probability for one in ranking.causes if one.mode == mode), 0.0)
+
+
+def test_board_is_that_of_the_phone_before_anybody_was_there(database: Database) -> None:
+    call_id = phoned(database)
+
+    found = job_board(database, call_id)
+
+    assert found.on_site == ()
+    assert found.board == call_board(database, call_id)
+
+
+def test_repair_that_worked_clears_the_cause_on_the_board(database: Database) -> None:
+    call_id = repaired(database)
+
+    found = job_board(database, call_id)
+
+    by_phone = call_board(database, call_id).ranking
+    assert chance(by_phone, PUMP) > 0.8
+    assert chance(found.board.ranking, PUMP) < 0.1
+    assert [one.repair for one in found.repairs] == ["replace_drain_pump"]
+    assert [one.observation for one in found.findings] == [
+        "sees_standing_water",
+        "tests_drain_pump",
+    ]
+
+
+def test_board_ranks_as_the_job_sheet_does(database: Database) -> None:
+    call_id = phoned(database)
+    add(database, call_id, finding("tests_drain_pump", "hums"), at=ON_SITE)
+    cleared = repair("clear_drain_pump", "still_broken")
+    add(database, call_id, cleared, at=ON_SITE + timedelta(minutes=20))
+    add(database, call_id, finding("tests_drain_pump", "silent"), at=ON_SITE + timedelta(hours=1))
+
+    board = job_board(database, call_id).board
+
+    sheet = job_sheet(database, call_id, DEFAULT_SETTINGS)
+    assert sheet.ranking is not None
+    assert board.ranking.causes == sheet.ranking.causes
+    assert board.ranking.nothing_failed == sheet.ranking.nothing_failed
+
+
+def test_repair_taken_back_is_not_counted(database: Database) -> None:
+    call_id = repaired(database)
+    from_job = job_board(database, call_id).board.ranking
+    undone = Draft("job_repair_undone", {"repair": "replace_drain_pump"})
+    add(database, call_id, undone, at=ON_SITE + timedelta(hours=1))
+
+    found = job_board(database, call_id)
+
+    assert found.repairs == ()
+    assert chance(found.board.ranking, PUMP) > chance(from_job, PUMP)
+
+
+def test_program_gets_the_board_of_the_job(database: Database) -> None:
+    call_id = repaired(database)
+
+    whole = call_whole(database, call_id, DEFAULT_SETTINGS, ranked=ranked_by_job)
+
+    assert whole.board == job_board(database, call_id, settings=DEFAULT_SETTINGS).board
+
+
+def test_what_was_done_on_site_stands_in_its_order(database: Database) -> None:
+    made = job_board(database, repaired(database)).on_site
+
+    assert [one.at for one in made] == sorted(one.at for one in made)
+    assert isinstance(made[-1].event, RepairDone)
