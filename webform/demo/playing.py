@@ -22,7 +22,7 @@ from triage.services.calls import calls
 from triage.services.calls.calls import CallReport, Database, Entry
 from triage.services.calls.help import answer_help
 from triage.services.calls.intake import safety_check
-from triage.services.closing.close import close_job, end_and_close
+from triage.services.closing.close import answer_safety_and_close, close_job, end_and_close
 from triage.services.closing.draft import closing_draft
 from triage.services.customers.records import add_customer, add_machine, link_customer
 from triage.services.job.record import record
@@ -78,7 +78,9 @@ class Player:
         database = self.database
         check = safety_check(database, call_id)
         answers = {asked.flag.id: asked.flag.id in call.dangers for asked in check.questions}
-        calls.answer_safety_questions(database, call_id, answers, self._next(call_id, at))
+        entry, settings = self._next(call_id, at), current_settings(database)
+        front = current_front(database)
+        answer_safety_and_close(database, call_id, answers, entry, settings=settings, front=front)
         if call.help is not None:
             answer_help(database, call_id, call.help, self.desk, self._next(call_id, at))
         if call.signs:
@@ -105,7 +107,12 @@ class Player:
         begins = visit.begins(self.now, self.zone)
         wanted = BookingWanted(
             call_id=call_id,
-            slot=SlotWanted(van_id=self.vans[visit.van], starts_at=begins, minutes=visit.minutes),
+            slot=SlotWanted(
+                van_id=self.vans[visit.van],
+                starts_at=begins,
+                minutes=visit.minutes,
+                outside_hours=True,  # the demo has its week whatever day it is
+            ),
             note=visit.note,
             promised={"minutes": visit.minutes, "price": PRICE, "preparation": list(PREPARED)},
         )

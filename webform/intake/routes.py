@@ -10,7 +10,7 @@ from triage.services.calls import calls
 from triage.services.calls import intake as call_intake
 from triage.services.calls.help import answer_help, help_anyway, help_asked
 from triage.services.calls.notes import take_note
-from triage.services.closing.close import end_and_close
+from triage.services.closing.close import answer_safety_and_close, end_and_close
 from triage.services.customers.calls import (
     StartAsked,
     WhoCalls,
@@ -145,7 +145,8 @@ def safety(call_id: int) -> ResponseReturnValue:
     check = call_intake.safety_check(desk().database, call_id)
     form = SafetyForm.for_check(check).with_ticket(Ticket.for_page(check.state.version))
     if form.validate_on_submit():
-        calls.answer_safety_questions(desk().database, call_id, form.answers(), form.entry())
+        told, settings, front = (form.answers(), form.entry()), desk().settings(), desk().front()
+        answer_safety_and_close(desk().database, call_id, *told, settings=settings, front=front)
         return redirect(url_for("intake.resume", call_id=call_id), SEE_OTHER)
     head = call_head(check.state, "intake.safety")
     return render_template("intake/safety.html", head=head, form=form, check=check)

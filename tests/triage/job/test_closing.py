@@ -33,6 +33,7 @@ from triage.planning.shop.settings import DEFAULT_SETTINGS
 from triage.services.call_log.events import CallOutcome
 from triage.services.calls.calls import CallReport, Database, find_call, open_call, reopen_call
 from triage.services.closing.close import (
+    answer_safety_and_close,
     close_job,
     close_what_is_left,
     close_without_visit,
@@ -336,6 +337,28 @@ def test_call_ended_where_nobody_is_to_come_is_closed_with_it(database: Database
     )
     with database.reading() as session:
         assert find_closing(session, other) is None
+
+
+def test_danger_that_stops_a_call_closes_it_and_sent_again_closes_it_once(
+    database: Database,
+) -> None:
+    report = CallReport(network_id="gas_dryer", caller="Blue door", words="I smell gas")
+    shop = {"settings": DEFAULT_SETTINGS, "front": FRONT}
+    stopped = open_call(database, report, entry(database, 0, NINE))
+    safe = open_call(database, report, entry(database, 0, NINE))
+    page = entry(database, stopped)
+
+    answer_safety_and_close(database, stopped, {"gas_smell": True}, page, **shop)
+    version = find_call(database, stopped).version
+    answer_safety_and_close(database, stopped, {"gas_smell": True}, page, **shop)
+    answer_safety_and_close(database, safe, {"gas_smell": False}, entry(database, safe), **shop)
+
+    assert kept(database, stopped).outcome == "referred_out"
+    assert list(kept(database, stopped).causes) == []
+    assert find_call(database, stopped).version == version
+    assert left_to_close(database) == ()
+    with database.reading() as session:
+        assert find_closing(session, safe) is None
 
 
 def test_no_cause_is_named_before_the_safety_questions_allow_it(database: Database) -> None:

@@ -4,6 +4,7 @@ A job is closed once. Closing ends the call, marks its visits done and keeps wha
 that it can be compared with what happened. The event ``job_closed`` goes into the log of the call.
 """
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 from triage.errors import AlreadyClosedError, NotClosableError, StaleCallError
@@ -13,7 +14,13 @@ from triage.services.call_log.change import Entry
 from triage.services.call_log.events import CallOutcome, OutcomeRecorded
 from triage.services.call_log.events import as_draft as phone_draft
 from triage.services.call_log.state import CallState
-from triage.services.calls.calls import Database, Submission, end_call, find_call
+from triage.services.calls.calls import (
+    Database,
+    Submission,
+    answer_safety_questions,
+    end_call,
+    find_call,
+)
 from triage.services.closing.draft import closing_draft
 from triage.services.closing.keeping import data_of, difference
 from triage.services.closing.promise import promised
@@ -165,6 +172,29 @@ def end_and_close(
     """
     end_call(database, call_id, outcome, note, entry)
     if outcome in OF_CALL:
+        close_without_visit(database, call_id, entry, settings=settings, front=front)
+
+
+def answer_safety_and_close(
+    database: Database,
+    call_id: int,
+    answers: Mapping[str, bool],
+    entry: Entry,
+    *,
+    settings: ShopSettings,
+    front: ShopFront,
+) -> None:
+    """Record the safety answers; a danger that stops the call closes the job, too.
+
+    The answers are recorded first and by themselves: nothing may come between a danger and its log.
+
+    Raises
+    ------
+    UnknownCallError, StaleCallError
+    """
+    answer_safety_questions(database, call_id, answers, entry)
+    outcome = find_call(database, call_id).outcome
+    if outcome is not None and outcome.outcome is CallOutcome.STOPPED_FOR_SAFETY:
         close_without_visit(database, call_id, entry, settings=settings, front=front)
 
 
