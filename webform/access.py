@@ -192,6 +192,8 @@ ACCESS: Mapping[str, Access] = {
     "api.new_customer": OFFICE,
     "api.customer": OFFICE,
     "api.new_machine": OFFICE,
+    "api.change_customer": OFFICE,
+    "api.change_machine": OFFICE,
     "api.vans": EVERYBODY,
     "api.visits_of_day": EVERYBODY,
     "api.slots": OFFICE,

@@ -84,6 +84,7 @@ def create_app(
     for feature in (auth, *work, checks, networks, learning, owner, api):
         app.register_blueprint(feature.bp)
     auth.init_limits(app)
+    api.init_limits(app, config.api_limit)
     fixed = {
         "is_demo": config.is_demo,
         "demo_people": DEMO_PEOPLE if config.is_demo else (),

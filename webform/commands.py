@@ -42,9 +42,9 @@ def serve(
     """Serve the web form from a data folder.
 
     More settings are read from the environment: TRIAGE_DATABASE_URL, TRIAGE_TIME_ZONE, TRIAGE_SHOP,
-    TRIAGE_HTTPS, TRIAGE_HOSTS, TRIAGE_PROXY. People sign in with login and password. The first
-    start at a terminal makes the owner and shows a one-time password; "triage people" adds others.
-    To be reached from other machines, let a proxy with https ask this one
+    TRIAGE_HTTPS, TRIAGE_HOSTS, TRIAGE_PROXY, TRIAGE_API_LIMIT. People sign in with login and
+    password. The first start at a terminal makes the owner and shows a one-time password; "triage
+    people" adds others. To be reached from other machines, let a proxy with https ask this one
     (docs/how-to/run-on-a-small-host.md).
     """
     _one_thread_for_matrices()

@@ -9,6 +9,7 @@
 | ``TRIAGE_HTTPS`` | ``yes`` if browsers reach the form by https only, else ``no``; yes if empty |
 | ``TRIAGE_HOSTS`` | host names the form answers to, with commas between; any if empty |
 | ``TRIAGE_PROXY`` | address of the proxy in front, such as ``127.0.0.1``; no proxy if empty |
+| ``TRIAGE_API_LIMIT`` | how often a token may ask, such as ``60 per minute``; 600 if empty |
 """
 
 from collections.abc import Callable, Mapping
@@ -19,9 +20,12 @@ from pathlib import Path
 from typing import TypeVar
 from zoneinfo import ZoneInfo, available_timezones
 
+from limits import parse
+
 from triage.errors import TriageError, nearest
 
 DATABASE_FILE = "calls.sqlite"
+API_LIMIT = "600 per minute"  # common practice, no source: ten a second for one program
 
 T = TypeVar("T")
 
@@ -50,6 +54,7 @@ class Config:
     hosts: tuple[str, ...] = ()
     proxy: str = ""
     is_demo: bool = False
+    api_limit: str = API_LIMIT
 
     @classmethod
     def from_environment(cls, environ: Mapping[str, str]) -> "Config":
@@ -69,6 +74,7 @@ class Config:
             uses_https=read("TRIAGE_HTTPS", _yes_or_no, True),
             hosts=read("TRIAGE_HOSTS", _names, ()),
             proxy=read("TRIAGE_PROXY", _ip_address, ""),
+            api_limit=read("TRIAGE_API_LIMIT", _limit, API_LIMIT),
         )
         if read.problems:
             raise ConfigError(tuple(read.problems))
@@ -130,6 +136,13 @@ def _ip_address(text: str) -> str:
         return str(ip_address(text)) if text else ""
     except ValueError:
         raise ValueError('expected the address of a machine such as "127.0.0.1"') from None
+
+
+def _limit(text: str) -> str:
+    try:
+        return str(parse(text or API_LIMIT))
+    except ValueError:
+        raise ValueError('expected a number and a time such as "60 per minute"') from None
 
 
 def _names(text: str) -> tuple[str, ...]:

@@ -29,6 +29,10 @@ SENTENCES = {
     HTTPStatus.METHOD_NOT_ALLOWED: "This address takes another method; see /api/v1/openapi.json.",
     HTTPStatus.REQUEST_ENTITY_TOO_LARGE: "What was sent is too long. Send it in smaller pieces.",
     HTTPStatus.UNSUPPORTED_MEDIA_TYPE: "Send JSON, with Content-Type: application/json.",
+    HTTPStatus.TOO_MANY_REQUESTS: (
+        "This token asks too often. Wait as many seconds as Retry-After says, then send the same "
+        "again; nothing was recorded."
+    ),
     HTTPStatus.INTERNAL_SERVER_ERROR: (
         "The program could not finish this. What was recorded before is kept; send the same again, "
         "and if it happens again, the log of the server says why."

@@ -57,6 +57,12 @@ class Program:
         assert response.status_code in (200, 201), response.text
         return response.get_json()
 
+    def put(self, path: str, body: Any) -> Any:
+        """Answer of an operation that must succeed."""
+        response = self.ask("PUT", path, json=body)
+        assert response.status_code == 200, response.text
+        return response.get_json()
+
     def refused(self, method: str, path: str, **sent: Any) -> Any:
         """Problem of an operation that must be refused."""
         response = self.ask(method, path, **sent)

@@ -26,7 +26,7 @@ def routes(app: Flask) -> Iterator[tuple[str, str, str]]:
 
 
 def status(desk: Program, method: str, path: str) -> int:
-    return desk.ask(method, path, json={} if method == "POST" else None).status_code
+    return desk.ask(method, path, json={} if method in ("POST", "PUT") else None).status_code
 
 
 @pytest.mark.parametrize("token", ["", "triage_", "triage_" + "0" * 64, "é"])

@@ -28,7 +28,13 @@ CHECKS: list[Any] = [
     negative_data_rejection,
 ]
 EXAMPLES = 3  # of each operation; the same in every run
-THERE: dict[str, Any] = {"call_id": 1, "visit_id": 1, "customer_id": 1, "network": WASHER}
+THERE: dict[str, Any] = {
+    "call_id": 1,
+    "visit_id": 1,
+    "customer_id": 1,
+    "machine_id": 1,
+    "network": WASHER,
+}
 FEW = settings(
     max_examples=EXAMPLES,
     phases=[Phase.generate],
@@ -40,9 +46,10 @@ FEW = settings(
 
 
 def a_call_with_a_visit(app: Flask) -> None:
-    """Call 1 of customer 1, with visit 1."""
+    """Call 1 and customer 1 with machine 1; visit 1 of the call."""
     desk = program(app)
     desk.post("/customers", {"name": "Mill cottage"})
+    desk.post("/customers/1/machines", {"network": WASHER})
     with_van(app)
     shown = step(desk, to_questions(desk), "end", outcome="visit")
     starts_at = (NINE + timedelta(hours=2)).isoformat()

@@ -59,6 +59,7 @@ def test_all_problems_with_settings_are_reported_at_once(tmp_path: Path) -> None
         "TRIAGE_HTTPS": "perhaps",
         "TRIAGE_DATABASE_URL": "calls.db",
         "TRIAGE_PROXY": "the proxy",
+        "TRIAGE_API_LIMIT": "now and then",
     }
 
     with pytest.raises(ConfigError, match='Did you mean "America/Chicago"') as caught:

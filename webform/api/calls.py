@@ -11,6 +11,7 @@ from triage.services.calls.calls import CallReport
 from triage.services.calls.help import answer_help, help_anyway
 from triage.services.calls.notes import take_note
 from triage.services.calls.whole import call_as_json, call_head_as_json, call_whole
+from triage.services.closing.close import answer_safety_and_close, end_and_close
 from triage.services.customers.records import link_customer
 from triage.services.job.board import ranked_by_job
 from triage.services.plan.offer import offer_as_json
@@ -60,7 +61,8 @@ def call(call_id: int) -> Json:
 @operation("POST", f"{ONE}/safety", body=models.SafetyAnswersGiven, gives=models.CallShown)
 def answer_safety(call_id: int, sent: models.SafetyAnswersGiven) -> Json:
     """Answer the safety questions; a danger that stops the call ends it at once."""
-    services.answer_safety_questions(desk().database, call_id, sent.answers, _entry(sent))
+    told, settings, front = (sent.answers, _entry(sent)), desk().settings(), desk().front()
+    answer_safety_and_close(desk().database, call_id, *told, settings=settings, front=front)
     return shown(call_id)
 
 
@@ -130,9 +132,10 @@ def note(call_id: int, sent: models.NoteGiven) -> Json:
 
 @operation("POST", f"{ONE}/end", body=models.EndGiven, gives=models.CallShown)
 def end(call_id: int, sent: models.EndGiven) -> Json:
-    """Record how the call ended."""
-    outcome = CallOutcome(sent.outcome)
-    services.end_call(desk().database, call_id, outcome, sent.note, _entry(sent))
+    """Record how the call ended; where nobody is to come, that closes the job, too."""
+    told = (CallOutcome(sent.outcome), sent.note, _entry(sent))
+    settings, front = desk().settings(), desk().front()
+    end_and_close(desk().database, call_id, *told, settings=settings, front=front)
     return shown(call_id)
 
 

@@ -33,6 +33,10 @@ DESCRIPTION = (
     "beside it; units stand in the names. New keys may come in answers; read past those you do not "
     "know. docs/api.md tells the whole."
 )
+RETRY_AFTER: Mapping[str, Any] = {
+    "description": "seconds to wait",
+    "schema": {"type": "integer", "minimum": 0},
+}
 AREAS: Mapping[str, str] = {
     "appliances": "What the shop repairs, what can be asked, versions of what is known",
     "plans": "Rank and plan without a stored call",
@@ -196,7 +200,12 @@ def _responses(each: Operation) -> dict[str, Any]:
     }
     if each.location:
         done["headers"] = {"Location": {"schema": {"type": "string"}}}
-    refusals = [HTTPStatus.UNAUTHORIZED, HTTPStatus.FORBIDDEN, HTTPStatus.UNPROCESSABLE_ENTITY]
+    refusals = [
+        HTTPStatus.UNAUTHORIZED,
+        HTTPStatus.FORBIDDEN,
+        HTTPStatus.UNPROCESSABLE_ENTITY,
+        HTTPStatus.TOO_MANY_REQUESTS,
+    ]
     if PARAMETER.search(each.rule) or each.body is not None:
         refusals.append(HTTPStatus.NOT_FOUND)
     if each.can_conflict:
@@ -208,10 +217,8 @@ def _responses(each: Operation) -> dict[str, Any]:
             HTTPStatus.UNSUPPORTED_MEDIA_TYPE,
         ]
     problem = {MEDIA_TYPE: {"schema": {"$ref": "#/components/schemas/Problem"}}}
-    return {
-        str(each.status.value): done,
-        **{
-            str(one.value): {"description": one.phrase, "content": problem}
-            for one in sorted(refusals)
-        },
+    refused: dict[str, Any] = {
+        str(one.value): {"description": one.phrase, "content": problem} for one in sorted(refusals)
     }
+    refused[str(HTTPStatus.TOO_MANY_REQUESTS.value)]["headers"] = {"Retry-After": RETRY_AFTER}
+    return {str(each.status.value): done, **refused}

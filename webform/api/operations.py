@@ -28,6 +28,7 @@ JSON = "application/json"
 CALL = f"<int(max={NUMBER_MAX}):call_id>"
 VISIT = f"<int(max={NUMBER_MAX}):visit_id>"
 CUSTOMER = f"<int(max={NUMBER_MAX}):customer_id>"
+MACHINE = f"<int(max={NUMBER_MAX}):machine_id>"
 View = Callable[..., Any]
 
 

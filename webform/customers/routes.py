@@ -75,8 +75,8 @@ def machine(customer_id: int, machine_id: int) -> ResponseReturnValue:
     found = records.find_customer(desk().database, customer_id)
     known = records.machine_of(found, machine_id)
     form = MachineForm.for_machine(known, network_choices(), records.all_drives())
-    if form.with_ticket(Ticket.for_page(0)).validate_on_submit():
+    if form.with_ticket(Ticket.for_page(found.version)).validate_on_submit():
         entered = form.machine(form.network.data)
-        records.change_machine(desk().database, customer_id, machine_id, entered)
+        records.change_machine(desk().database, customer_id, machine_id, entered, form.entry())
         return redirect(url_for("customers.customer", customer_id=customer_id), SEE_OTHER)
     return render_template("customers/machine.html", form=form, customer=found, machine=known)

@@ -146,10 +146,21 @@ def test_machine_can_be_corrected(database: Database) -> None:
     customer_id, machine_id = known(database)
 
     changed = MachineEntered(network_id="gas_dryer", plate_text="QD-100")
-    change_machine(database, customer_id, machine_id, changed)
+    change_machine(database, customer_id, machine_id, changed, page(1))
 
     found = machine_of(find_customer(database, customer_id), machine_id)
     assert (found.network_id, found.plate_text, found.bought_year) == ("gas_dryer", "QD-100", None)
+
+
+def test_machine_changed_elsewhere_is_not_overwritten(database: Database) -> None:
+    customer_id, machine_id = known(database)
+    first, second = (MachineEntered(network_id="gas_dryer", place=one) for one in ("A", "B"))
+    change_machine(database, customer_id, machine_id, first, page(1))
+
+    with pytest.raises(StaleCustomerError, match="Nothing was overwritten"):
+        change_machine(database, customer_id, machine_id, second, page(1))
+
+    assert machine_of(find_customer(database, customer_id), machine_id).place == "A"
 
 
 def test_unknown_customer_and_machine_are_refused(database: Database) -> None:
@@ -162,7 +173,7 @@ def test_unknown_customer_and_machine_are_refused(database: Database) -> None:
     with pytest.raises(UnknownMachineError):
         machine_of(find_customer(database, customer_id), 9)
     with pytest.raises(UnknownMachineError):
-        change_machine(database, customer_id, 9, WASHER)
+        change_machine(database, customer_id, 9, WASHER, page(1))
 
 
 def test_what_is_known_of_a_machine_goes_in_as_findings(database: Database) -> None:

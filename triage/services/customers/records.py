@@ -117,16 +117,17 @@ def add_machine(database: Database, customer_id: int, entered: MachineEntered, e
 
 
 def change_machine(
-    database: Database, customer_id: int, machine_id: int, entered: MachineEntered
+    database: Database, customer_id: int, machine_id: int, entered: MachineEntered, entry: Entry
 ) -> None:
-    """Replace what is on record of a machine.
+    """Replace what is on record of a machine; the page sends the version of the customer it showed.
 
     Raises
     ------
-    UnknownMachineError
+    UnknownMachineError, StaleCustomerError
     """
+    shown = entry.submission.shown_version
     with database.writing() as session:
-        store.change_machine(session, customer_id, machine_id, _machine_draft(entered))
+        store.change_machine(session, customer_id, machine_id, _machine_draft(entered), shown)
 
 
 def link_customer(

@@ -5,7 +5,17 @@ from typing import Annotated
 from pydantic import Field
 
 from webform.api.models.appliances import Appliance
-from webform.api.models.base import Asked, Sent, Shown, text
+from webform.api.models.base import NUMBER_MAX, Asked, Sent, Shown, text
+
+CustomerVersion = Annotated[
+    int,
+    Field(
+        ge=0,
+        le=NUMBER_MAX,
+        description="version of the customer as the sender knows it; if the customer or one of the "
+        "machines was changed since, nothing is, and the answer is 409",
+    ),
+]
 
 
 class CustomersAsked(Asked):
@@ -33,6 +43,18 @@ class MachineGiven(Sent):
     bought_year: Annotated[int, Field(ge=1950, le=2100)] | None = None
     plate: Annotated[str, text(300)] = ""
     place: Annotated[str, text(200)] = ""
+
+
+class CustomerChangedGiven(CustomerGiven):
+    """A customer as the record is to be: what is left out is emptied."""
+
+    shown_version: CustomerVersion
+
+
+class MachineChangedGiven(MachineGiven):
+    """A machine as the record is to be: what is left out is emptied."""
+
+    shown_version: CustomerVersion
 
 
 class MachineShown(Shown):
