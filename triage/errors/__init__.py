@@ -43,6 +43,7 @@ TriageError
 ├── BookingError
 │   ├── UnknownVisitError        no visit of that number
 │   ├── UnknownFeedError         a calendar's address that is not in use
+│   ├── OutsideHoursError        a visit outside opening hours that nobody confirmed
 │   ├── SlotTakenError           the van has another visit at that time
 │   ├── SlotTimeError            a time at which no visit can be booked
 │   ├── VisitStateError          the visit is past what was asked for
@@ -85,6 +86,7 @@ Each class builds its own message, so that one class has one wording.
 
 from triage.errors.booking import (
     BookingError,
+    OutsideHoursError,
     SlotTakenError,
     SlotTimeError,
     UnknownFeedError,
@@ -220,6 +222,7 @@ __all__ = [
     "NothingApprovedError",
     "NothingToBackUpError",
     "OutOfScopeError",
+    "OutsideHoursError",
     "OverwriteError",
     "PasswordRuleError",
     "PeopleError",

@@ -40,6 +40,20 @@ class SlotTimeError(BookingError):
         super().__init__(f"Nothing was booked: {reason}. Choose another time.")
 
 
+class OutsideHoursError(BookingError):
+    """Raised when a visit would lie outside opening hours and nobody confirmed that it may.
+
+    ``when`` tells the day and the times.
+    """
+
+    def __init__(self, when: str) -> None:
+        self.when = when
+        super().__init__(
+            f"Nothing was booked: {when} is outside opening hours. Choose another time, or confirm "
+            "that it is to be outside opening hours."
+        )
+
+
 class VisitStateError(BookingError):
     """Raised when a visit is past what was asked for: a done one is not moved or cancelled."""
 

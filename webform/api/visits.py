@@ -119,7 +119,12 @@ def _offer(call_id: int, wanted: SlotSearch) -> BookingOffer:
 
 
 def _wanted(sent: models.SlotGiven) -> visits.SlotWanted:
-    return visits.SlotWanted(van_id=sent.van, starts_at=sent.starts_at, minutes=sent.minutes)
+    return visits.SlotWanted(
+        van_id=sent.van,
+        starts_at=sent.starts_at,
+        minutes=sent.minutes,
+        outside_hours=sent.outside_hours,
+    )
 
 
 def _entry(sent: Submitted) -> Entry:

@@ -351,7 +351,11 @@ def test_rebooking_for_a_part_keeps_every_finding(database: Database) -> None:
 def test_visit_across_a_clock_change_is_as_long_as_was_booked(database: Database) -> None:
     van, _ = vans(database)
 
-    visit = find_visit(database, booked(database, van, local(8, 1, 30), 60))
+    call_id = call_for_visit(database)
+    night = SlotWanted(van_id=van, starts_at=local(8, 1, 30), minutes=60, outside_hours=True)
+    wanted = BookingWanted(call_id=call_id, slot=night)
+
+    visit = find_visit(database, book_visit(database, wanted, desk(), now_page(database, call_id)))
 
     assert visit.ends_at == local(8, 3, 30)  # the clock goes from 2:00 to 3:00
     assert visit.window_ends_at == local(8, 4, 30)

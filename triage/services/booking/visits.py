@@ -10,8 +10,14 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta, tzinfo
 from typing import TYPE_CHECKING, Any
 
-from triage.errors import SlotTakenError, SlotTimeError, StaleCallError, VisitStateError
-from triage.services.booking.days import Stretch
+from triage.errors import (
+    OutsideHoursError,
+    SlotTakenError,
+    SlotTimeError,
+    StaleCallError,
+    VisitStateError,
+)
+from triage.services.booking.days import Stretch, day_of, opening_stretches
 from triage.services.booking.promise import Promised, promised_as_json
 from triage.services.booking.slots import arrival_window
 from triage.services.call_log.change import Entry
@@ -62,11 +68,15 @@ STATE_TITLES = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SlotWanted:
-    """A time on a van's day; ``starts_at`` has its zone."""
+    """A time on a van's day; ``starts_at`` has its zone.
+
+    With ``outside_hours`` whoever books confirms that it may lie outside opening hours.
+    """
 
     van_id: int
     starts_at: datetime
     minutes: int
+    outside_hours: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,8 +114,11 @@ def book_visit(database: Database, wanted: BookingWanted, rules: BookingRules, e
         The van has another visit then.
     SlotTimeError
         The time is past, the length out of bounds, or the call cannot be booked.
+    OutsideHoursError
+        It is outside opening hours, and that was not confirmed.
     """
     slot = _checked(wanted.slot, entry.at)
+    outside = _outside_hours(wanted.slot, slot, rules)
     with database.writing() as session:
         call = call_to_change(session, wanted.call_id)
         sent = store.visit_sent(session, entry.submission.client_id)
@@ -123,7 +136,7 @@ def book_visit(database: Database, wanted: BookingWanted, rules: BookingRules, e
         _check_free(session, wanted.slot.van_id, slot, rules)
         visit_id = store.add_visit(session, _draft(wanted, slot, rules, entry))
         ending = [OutcomeRecorded(CallOutcome.VISIT, wanted.note)] if state.is_open else []
-        told = {"promised": wanted.promised, FIGURES: promised_as_json(wanted.figures)}
+        told = {"promised": wanted.promised, FIGURES: promised_as_json(wanted.figures), **outside}
         booked = _event(BOOKED, store.read_visit(session, visit_id), **told)
         _add(session, state, [*ending, booked], entry)
     return visit_id
@@ -137,10 +150,12 @@ def move_visit(
     Raises
     ------
     UnknownVisitError, UnknownVanError, StaleCallError, SlotTakenError, SlotTimeError
+    OutsideHoursError
     VisitStateError
         It is under way or over.
     """
     slot = _checked(wanted, entry.at)
+    outside = _outside_hours(wanted, slot, rules)
 
     def move(session: "Session", visit: StoredVisit) -> str:
         _check_free(session, wanted.van_id, slot, rules, except_visit=visit.id)
@@ -156,7 +171,7 @@ def move_visit(
         )
         return MOVED
 
-    _change(database, visit_id, entry, move)
+    _change(database, visit_id, entry, move, **outside)
 
 
 def run_late(database: Database, visit_id: int, minutes: int, entry: Entry) -> None:
@@ -257,6 +272,18 @@ def _checked(wanted: SlotWanted, now: datetime) -> Stretch:
         raise SlotTimeError("that time is past")
     begins = wanted.starts_at.astimezone(UTC)  # an hour is an hour, also when clocks change
     return Stretch(begins, begins + timedelta(minutes=wanted.minutes))
+
+
+def _outside_hours(wanted: SlotWanted, slot: Stretch, rules: BookingRules) -> dict[str, bool]:
+    """What the event tells of a time outside opening hours that was confirmed; else nothing."""
+    day = day_of(slot.begins, rules.zone)
+    open_times = opening_stretches(day, rules.settings, rules.zone)
+    if any(one.begins <= slot.begins and slot.ends <= one.ends for one in open_times):
+        return {}
+    if not wanted.outside_hours:
+        begins, ends = (one.astimezone(rules.zone) for one in (slot.begins, slot.ends))
+        raise OutsideHoursError(f"{begins:%a %d %b, %H:%M} to {ends:%H:%M}")
+    return {"outside_hours": True}
 
 
 def _check_bookable(database: Database, session: "Session", state: CallState) -> None:

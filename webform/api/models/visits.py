@@ -35,11 +35,12 @@ class DayAsked(Asked):
 
 
 class SlotGiven(Submitted):
-    """A time on the day of a van."""
+    """A time on the day of a van; ``outside_hours`` confirms one outside opening hours."""
 
     van: VanNumber
     starts_at: Moment
     minutes: Minutes
+    outside_hours: bool = False
 
 
 class VisitGiven(SlotGiven):
