@@ -1,6 +1,6 @@
 """Do plans hold? What first visit plans promise against what happens to drawn machines: a table.
 
-    nice python -m tests.benchmarks.bench_plans [--jobs 110] [--processes 2] [--write]
+    nice python -m tests.benchmarks.bench_plans [--jobs 120] [--processes 2] [--write]
 
 A machine is drawn, the call asks eight questions, the visit is planned, and the job is played by
 the base policy with the parts of the plan. Nobody declines the price here, and the plan knows that.
@@ -153,7 +153,7 @@ def timed(found: dict[str, list[Kept]]) -> str:
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--jobs", type=int, default=110, help="of each network")
+    parser.add_argument("--jobs", type=int, default=120, help="of each network")
     parser.add_argument("--processes", type=int, default=2)
     parser.add_argument("--write", action="store_true", help="write docs/policies.md")
     words = parser.parse_args()

@@ -19,6 +19,7 @@ from triage.planning.visit.outcomes import (
     log_normal_steps,
     visit_forecast,
 )
+from triage.planning.visit.playing import played_on
 from triage.planning.visit.tree import plan_tree
 
 COSTS = CostModel(
@@ -126,6 +127,22 @@ def test_plan_cut_short_is_played_on_by_the_policy() -> None:
     }
     assert sum(ending.probability for ending in played.endings) == pytest.approx(1.0)
     assert short == pytest.approx(0.7, abs=0.03)
+
+
+def test_visits_played_on_are_the_same_every_time() -> None:
+    assert _forecast(0.0)[1] == _forecast(0.0)[1]
+
+
+def test_visits_played_on_share_the_probability_of_the_open_ends() -> None:
+    site = site_problem(_engine(success=0.9), Evidence(), COSTS)
+    start = site.problem.start()
+    halves = [replace(start, weights=start.weights * share) for share in (0.15, 0.05)]
+
+    played = list(played_on(BasePolicy(site.problem), site.holds, halves, 20))
+
+    assert [one.probability for one in played] == [pytest.approx(0.2 / 20)] * 20
+    assert sum(one.end == 0 for one in played) == 15
+    assert all(one.actions for one in played)
 
 
 def test_repair_that_did_not_hold_is_made_again_at_the_same_price() -> None:

@@ -34,7 +34,7 @@ from triage.planning.visit.tree import PlanNode, PlanTree, plan_tree
 
 TESTS_MAX = 8
 COVERED_SHARE = 0.99  # of the visits that the forecast spells out, within so many steps
-NODES_MAX = 40
+NODES_MAX = 30
 PLAYED_IGNORED_SHARE = 0.01  # of a belief, left out of the decisions of visits played on
 RESULT_PROBABILITY_MIN = 0.005  # rarer results are not spelt out; the sheet says "anything else"
 
