@@ -15,16 +15,18 @@ from triage.services.call_log.state import CallState
 from triage.services.customers.phones import digits_searched
 from triage.services.folding import folded
 from triage.services.job.events import PartArrived, PartOrdered
-from triage.store.calls import StoredCall, call_names, calls_in_work, read_calls
-from triage.store.customers import StoredCustomer, customers_of_calls, find_customers
+from triage.store.call_search import CallsWanted, count_calls, find_calls
+from triage.store.calls import StoredCall, calls_in_work
+from triage.store.customers import StoredCustomer, customers_of_calls
 from triage.store.database import Database
 from triage.store.visits import DONE, StoredVisit, closed_calls, newest_visits
 
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session
 
-FOUND_MAX = 200
-NAMES_LOOKED_AT = 5000  # newest calls whose callers are searched
+LISTED_MAX = 200
+PAGE_LENGTH = 50  # calls
+NUMBER_MAX_DIGITS = 9
 
 
 class CallPlace(StrEnum):
@@ -48,8 +50,18 @@ class ListedCall:
     is_closed: bool
 
 
+@dataclass(frozen=True, slots=True)
+class FoundCalls:
+    """A page of the calls that were found, newest first; pages count from 1."""
+
+    lines: tuple[ListedCall, ...]
+    count: int
+    page: int
+    pages: int
+
+
 def desk_calls(
-    database: Database, *, since: datetime, limit: int = FOUND_MAX
+    database: Database, *, since: datetime, limit: int = LISTED_MAX
 ) -> tuple[ListedCall, ...]:
     """Calls that wait for something, and those opened since a moment, newest first."""
     with database.reading() as session:
@@ -59,25 +71,27 @@ def desk_calls(
     )
 
 
-def search_calls(database: Database, text: str, region: str) -> tuple[ListedCall, ...]:
-    """Calls by number, by how the caller was noted, or by name or number of the customer."""
+def search_calls(database: Database, text: str, region: str, *, page: int = 1) -> FoundCalls:
+    """Calls by number, by how the caller was noted, or by name or number of the customer.
+
+    Every call is searched. A page that is not there gives the nearest; an empty text finds none.
+    """
     wanted = folded(text)
     if not wanted:
-        return ()
-    words, digits = wanted.split(), digits_searched(text, region)
+        return FoundCalls((), 0, 1, 1)
+    is_number = wanted.isdecimal() and len(wanted) <= NUMBER_MAX_DIGITS
+    asked = CallsWanted(
+        words=wanted.split(),
+        digits=digits_searched(text, region),
+        said=text.strip(),
+        number=int(wanted) if is_number else 0,
+    )
     with database.reading() as session:
-        customers = find_customers(
-            session, words=words, digits=digits, said=text.strip(), limit=FOUND_MAX
-        )
-        of_customers = {one.id for one in customers}
-        found = [
-            name.call_id
-            for name in call_names(session, limit=NAMES_LOOKED_AT)
-            if str(name.call_id) == wanted
-            or name.customer_id in of_customers
-            or all(word in folded(name.caller) for word in words)
-        ]
-        return _listed(session, read_calls(session, found[:FOUND_MAX]))
+        count = count_calls(session, asked)
+        pages = max(1, -(-count // PAGE_LENGTH))
+        shown = min(max(page, 1), pages)
+        found = find_calls(session, asked, offset=(shown - 1) * PAGE_LENGTH, limit=PAGE_LENGTH)
+        return FoundCalls(_listed(session, found), count, shown, pages)
 
 
 def _listed(session: "Session", calls: Sequence[StoredCall]) -> tuple[ListedCall, ...]:

@@ -26,6 +26,7 @@ class NewCall:
     network_id: str
     network_version: int
     caller: str
+    caller_folded: str = ""
     at: datetime
     by: str
 
@@ -78,15 +79,6 @@ class StoredCall:
     events: tuple[StoredEvent, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class CallName:
-    """Who called: as noted, and the number of the customer or 0."""
-
-    call_id: int
-    caller: str
-    customer_id: int
-
-
 def add_call(session: Session, new: NewCall) -> tuple[int, bool]:
     """Number of the call, and whether it is new; the same ``client_id`` finds the same call."""
     found = session.scalar(select(CallRow.id).where(CallRow.client_id == new.client_id))
@@ -97,6 +89,7 @@ def add_call(session: Session, new: NewCall) -> tuple[int, bool]:
         network_id=new.network_id,
         network_version=new.network_version,
         caller=new.caller,
+        caller_folded=new.caller_folded,
         opened_at=new.at,
         opened_by=new.by,
         version=0,
@@ -140,16 +133,6 @@ def calls_in_work(session: Session, *, since: datetime, limit: int) -> tuple[Sto
         .options(selectinload(CallRow.events))
     )
     return tuple(_stored(row) for row in rows)
-
-
-def call_names(session: Session, *, limit: int) -> tuple[CallName, ...]:
-    """Who called, of the newest calls, newest first."""
-    rows = session.execute(
-        select(CallRow.id, CallRow.caller, CallRow.customer_id)
-        .order_by(CallRow.opened_at.desc(), CallRow.id.desc())
-        .limit(limit)
-    )
-    return tuple(CallName(call_id, caller, customer or 0) for call_id, caller, customer in rows)
 
 
 def read_calls(session: Session, call_ids: Sequence[int]) -> tuple[StoredCall, ...]:

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import and_, or_, select
-from sqlalchemy.orm import Session, selectinload
+from sqlalchemy import ColumnElement, and_, or_, select
+from sqlalchemy.orm import InstrumentedAttribute, Session, selectinload
 
 from triage.errors import StaleCustomerError, UnknownCustomerError, UnknownMachineError
 from triage.store.tables.calls import CallRow
@@ -137,20 +137,32 @@ def find_customers(
 
     A number that is none in any plan is found as it was ``said``.
     """
-    name = [CustomerRow.name_folded.like(f"%{_literal(word)}%", escape=ESCAPE) for word in words]
-    query = select(CustomerRow).where(CustomerRow.erased_at.is_(None))
-    if digits:
-        number = CustomerRow.phone_e164.like(f"%{_literal(digits)}%", escape=ESCAPE)
-        as_said = CustomerRow.phone_text.like(f"%{_literal(said)}%", escape=ESCAPE)
-        query = query.where(or_(number, as_said, and_(*name)))
-    else:
-        query = query.where(*name)
     rows = session.scalars(
-        query.order_by(CustomerRow.name_folded, CustomerRow.id)
+        select(CustomerRow)
+        .where(matching_customers(words=words, digits=digits, said=said))
+        .order_by(CustomerRow.name_folded, CustomerRow.id)
         .limit(limit)
         .options(selectinload(CustomerRow.machines))
     )
     return tuple(_stored(row) for row in rows)
+
+
+def matching_customers(*, words: Sequence[str], digits: str, said: str) -> ColumnElement[bool]:
+    """Condition of ``find_customers``, for queries of other tables."""
+    name = and_(True, *(holds_word(CustomerRow.name_folded, word) for word in words))
+    is_there = CustomerRow.erased_at.is_(None)
+    if not digits:
+        return and_(is_there, name)
+    number, as_said = (
+        holds_word(column, text)
+        for column, text in ((CustomerRow.phone_e164, digits), (CustomerRow.phone_text, said))
+    )
+    return and_(is_there, or_(number, as_said, name))
+
+
+def holds_word(column: InstrumentedAttribute[str], word: str) -> ColumnElement[bool]:
+    """Whether a text holds a word, whose signs stand for themselves."""
+    return column.like(f"%{_literal(word)}%", escape=ESCAPE)
 
 
 def customers_of_calls(session: Session, call_ids: Sequence[int]) -> dict[int, StoredCustomer]:

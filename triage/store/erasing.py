@@ -80,7 +80,7 @@ def erase_identity(session: Session, customer_id: int, at: datetime) -> None:
         machine.plate_text, machine.place = "", ""
     calls = session.scalars(select(CallRow).where(CallRow.customer_id == customer_id)).all()
     for call in calls:
-        call.caller = ERASED
+        call.caller, call.caller_folded = ERASED, ERASED
         for event in call.events:
             event.payload = without_texts(event.kind, event.payload)
     numbers = [call.id for call in calls]

@@ -13,7 +13,7 @@ from triage.store.tables.every import METADATA
 
 MIGRATIONS = Path(__file__).parent / "migrations"
 FIRST = "0001"  # tables made before there were migrations carry no mark
-NEWEST = "0005"
+NEWEST = "0006"
 MARK = "alembic_version"
 
 

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 
 from flask import url_for
 
-from triage.services.call_lists import CallPlace, ListedCall
+from triage.services.call_lists import CallPlace, FoundCalls, ListedCall
 from triage.services.call_log.events import CallOutcome
 from triage.services.calls.calls import CallStep, step_of
 from triage.services.customers.calls import CallStart
@@ -42,10 +42,15 @@ class CallSection:
 
 @dataclass(frozen=True, slots=True)
 class CallListScreen:
-    """Lists of calls; ``search`` is what was looked for, empty on the desk's own page."""
+    """Lists of calls; ``search`` is what was looked for, empty on the desk's own page.
+
+    ``newer`` and ``older`` are addresses of the pages beside it, empty where there is none.
+    """
 
     sections: tuple[CallSection, ...]
-    search: str
+    search: str = ""
+    newer: str = ""
+    older: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,19 +64,27 @@ class NewCallScreen:
     found: tuple[tuple[str, FoundLine], ...]
 
 
-def call_list_screen(found: Iterable[ListedCall], search: str) -> CallListScreen:
-    """Put the page with the lists together."""
+def found_calls_screen(found: FoundCalls, search: str) -> CallListScreen:
+    """Put a page of what a search found together."""
+    title = texts.found_calls(found.count, found.page, found.pages)
+    lines = tuple(call_line(one) for one in found.lines)
+    section = CallSection(title, lines, texts.NOT_FOUND.format(search=search))
+    newer, older = (
+        url_for("intake.call_list", q=search, page=page) if 1 <= page <= found.pages else ""
+        for page in (found.page - 1, found.page + 1)
+    )
+    return CallListScreen((section,), search, newer, older)
+
+
+def call_list_screen(found: Iterable[ListedCall]) -> CallListScreen:
+    """Put the page with the lists of the desk together."""
     listed = tuple(found)
-    if search:
-        lines = tuple(call_line(one) for one in listed)
-        section = CallSection(texts.FOUND, lines, texts.NOT_FOUND.format(search=search))
-        return CallListScreen((section,), search)
     sections = []
     for place, (title, none) in texts.PLACES.items():
         lines = tuple(call_line(one) for one in listed if one.place is place)
         if lines or none:
             sections.append(CallSection(title, lines, none))
-    return CallListScreen(tuple(sections), "")
+    return CallListScreen(tuple(sections))
 
 
 def call_line(listed: ListedCall) -> CallLine:

@@ -39,7 +39,7 @@ from webform.intake.forms import (
 )
 from webform.intake.help_forms import CanHelpForm, HelpAnywayForm
 from webform.intake.help_screen import help_screen
-from webform.intake.list_screens import call_list_screen, new_call_screen
+from webform.intake.list_screens import call_list_screen, found_calls_screen, new_call_screen
 from webform.intake.plan_screen import plan_screen
 from webform.intake.screens import (
     board_screen,
@@ -71,6 +71,11 @@ def call_number(text: str) -> int:
     return number
 
 
+def phone_region() -> str:
+    """Country of phone numbers written without one."""
+    return desk().desk_settings().phone_region
+
+
 def start_asked() -> StartAsked:
     """What the address of a new call says of who is calling."""
     number = {
@@ -91,10 +96,12 @@ def call_list() -> ResponseReturnValue:
     """Look at the calls that wait for something and those of today, or search all of them."""
     search = request.args.get("q", "").strip()[:SEARCH_MAX]
     if search:
-        found = search_calls(desk().database, search, desk().desk_settings().phone_region)
+        page, region = request.args.get("page", 1, type=call_number), phone_region()
+        found = search_calls(desk().database, search, region, page=page)
+        screen = found_calls_screen(found, search)
     else:
-        found = desk_calls(desk().database, since=desk().midnight())
-    return render_template("intake/call_list.html", screen=call_list_screen(found, search))
+        screen = call_list_screen(desk_calls(desk().database, since=desk().midnight()))
+    return render_template("intake/call_list.html", screen=screen)
 
 
 @bp.route("/calls/new", methods=["GET", "POST"])

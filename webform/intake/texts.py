@@ -44,7 +44,6 @@ WAITING: Mapping[CallPlace, str] = {
     CallPlace.PART_AWAITED: "Part ordered",
 }
 VISIT_AT = "{when}, {van}"
-FOUND = "Found"
 OTHER_AT_IT = "{name} made the last entry of this call, {when}."
 NOT_FOUND = "No call matches “{search}”."
 
@@ -94,6 +93,12 @@ VERIFIED: Mapping[Verified, str] = {
     Verified.STILL_BROKEN: "still not right",
     Verified.NOT_RUN: "check run not made yet",
 }
+
+
+def found_calls(count: int, page: int, pages: int) -> str:
+    """How many calls were found, and which page of them this is."""
+    calls = "1 call" if count == 1 else f"{count} calls"
+    return f"Found: {calls}" if pages == 1 else f"Found: {calls}, page {page} of {pages}"
 
 
 def findings_on_site(count: int) -> str:

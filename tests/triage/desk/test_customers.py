@@ -333,7 +333,7 @@ def test_calls_are_found_by_number_caller_and_customer(database: Database) -> No
     )
 
     def found(text: str) -> list[int]:
-        return [one.state.call_id for one in search_calls(database, text, "US")]
+        return [one.state.call_id for one in search_calls(database, text, "US").lines]
 
     assert found("astrom") == [call_id]
     assert found("555 0143") == [call_id]

@@ -76,6 +76,15 @@ def test_new_database_has_the_tables_of_the_program(connection: Connection) -> N
     assert set(METADATA.tables) <= set(inspect(connection).get_table_names())
 
 
+def test_callers_of_before_can_be_searched(connection: Connection) -> None:
+    old(connection)
+    connection.execute(text("UPDATE calls SET caller = 'Zoë ÅSTRÖM'"))
+
+    bring_up_to_date(connection)
+
+    assert connection.scalar(text("SELECT caller_folded FROM calls")) == "zoe astrom"
+
+
 def test_migration_loses_no_call(connection: Connection) -> None:
     old(connection)
 

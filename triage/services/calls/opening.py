@@ -20,6 +20,7 @@ from triage.services.call_log.events import (
 )
 from triage.services.call_log.record import findings_on_record
 from triage.services.customers.records import CustomerEntered, customer_draft
+from triage.services.folding import folded
 from triage.services.networks.in_use import keep_shipped, network_in_use, own_network
 from triage.services.networks.scope import OTHER_KINDS
 from triage.store.calls import NewCall, Submission, add_call, add_events, call_to_change
@@ -30,6 +31,8 @@ if TYPE_CHECKING:
     from sqlalchemy.orm import Session
 
 FIRST_OF_TWO = "-first"  # end of the id of the event that tells the first call of the second
+
+FOLDED_MAX = 400  # letters that are searched of a caller
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,6 +71,7 @@ def open_call(database: Database, report: CallReport, entry: Entry) -> int:
         network_id=report.network_id,
         network_version=network.version,
         caller=report.caller,
+        caller_folded=folded(report.caller)[:FOLDED_MAX],
         at=at,
         by=by,
     )

@@ -21,6 +21,7 @@ class CallRow(Base):
     """One phone call about one machine, and the job that follows from it.
 
     ``network_version`` is the version when the call was opened; each event has that of its time.
+    ``caller_folded`` is the caller in small letters of any alphabet, for searching.
     """
 
     __tablename__ = "calls"
@@ -30,6 +31,7 @@ class CallRow(Base):
     network_id: Mapped[str] = mapped_column(String(200))
     network_version: Mapped[int]
     caller: Mapped[str] = mapped_column(String(200))
+    caller_folded: Mapped[str] = mapped_column(String(400), default="", server_default="")
     customer_id: Mapped[int | None] = mapped_column(ForeignKey("customers.id"), index=True)
     machine_id: Mapped[int | None] = mapped_column(ForeignKey("machines.id"), index=True)
     opened_at: Mapped[datetime] = mapped_column(index=True)
