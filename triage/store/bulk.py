@@ -10,6 +10,7 @@ from typing import Any, cast
 
 from sqlalchemy import Dialect, FromClause, Table, func, insert, select
 from sqlalchemy.orm import Session
+from sqlalchemy.sql.schema import ScalarElementColumnDefault
 
 Row = Mapping[str, Any]
 
@@ -54,13 +55,18 @@ class ReadyRows:
 def ready(dialect: Dialect, table: FromClause, rows: Sequence[Row]) -> ReadyRows:
     """Rows turned into what a database takes; every row has the same columns.
 
-    Columns whose value is only known later hold None.
+    Columns whose value is only known later hold None; one that is left out gets its default.
     """
     own = cast(Table, table)
     names = tuple(rows[0]) if rows else ()
     statement = insert(own).compile(dialect=dialect, column_keys=list(names))
     order = tuple(statement.positiontup or names)
     encode = [own.c[name].type.dialect_impl(dialect).bind_processor(dialect) for name in order]
+    given: dict[str, Any] = {
+        column.name: column.default.arg
+        for column in own.columns
+        if isinstance(column.default, ScalarElementColumnDefault)
+    }
     return ReadyRows(
         statement=str(statement),
         columns=order,
@@ -69,7 +75,7 @@ def ready(dialect: Dialect, table: FromClause, rows: Sequence[Row]) -> ReadyRows
                 row[name] if process is None or row[name] is None else process(row[name])
                 for name, process in zip(order, encode, strict=True)
             )
-            for row in rows
+            for row in ({**given, **one} for one in rows)
         ],
         is_positional=bool(statement.positional),
     )
