@@ -2,7 +2,8 @@
 
 The figure of a distribution over states is P(not the first, normal state); that of a channel row is
 P(the answer that was most probable before). The 90 % interval is that of the Beta (for multipliers
-Gamma, for minutes Student) distribution with the prior's weight and the expected counts.
+Gamma, for minutes Student) distribution with the weight that ``information`` finds for the figure:
+the prior's and the jobs', less what these leave open about hidden states and uncertain causes.
 """
 
 from collections.abc import Iterator, Sequence
@@ -12,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from triage.learning.estimation import Learned
+from triage.learning.information import Worth, worth_of
 from triage.learning.minutes import MinutesEstimate
 from triage.learning.parameters import Place, parameters_of
 from triage.network.values import Sign
@@ -55,23 +57,26 @@ class Change:
 
 def changes_of(learned: Learned, minutes: Sequence[MinutesEstimate]) -> tuple[Change, ...]:
     """Every number that any job speaks about, in the order of the network."""
+    worth = worth_of(learned)
     found = [
-        *_shares(learned),
-        *_multipliers(learned),
-        *_contexts(learned),
-        *_signs(learned),
-        *_channels(learned),
+        *_shares(learned, worth),
+        *_multipliers(learned, worth),
+        *_contexts(learned, worth),
+        *_signs(learned, worth),
+        *_channels(learned, worth),
         *(_minutes(learned, entry) for entry in minutes),
     ]
     return tuple(c for c in found if c.jobs + c.borrowed >= JOBS_BEHIND_MIN)
 
 
 def beta_interval(hits: float, misses: float) -> tuple[float, float]:
-    """90 % interval of a Beta distribution."""
+    """90 % interval of a Beta distribution, widened to its mean where that lies outside."""
     from scipy.special import betaincinv
 
     hits, misses = max(hits, 1e-9), max(misses, 1e-9)
-    return float(betaincinv(hits, misses, TAIL)), float(betaincinv(hits, misses, 1.0 - TAIL))
+    mean = hits / (hits + misses)
+    low, high = (float(betaincinv(hits, misses, level)) for level in (TAIL, 1.0 - TAIL))
+    return min(low, mean), max(high, mean)
 
 
 def _mode_parts(learned: Learned) -> FloatArray:
@@ -82,12 +87,12 @@ def _mode_parts(learned: Learned) -> FloatArray:
     return np.asarray(learned.expected.prior @ (part / part.sum(axis=1, keepdims=True)))
 
 
-def _shares(learned: Learned) -> Iterator[Change]:
+def _shares(learned: Learned, worth: Worth) -> Iterator[Change]:
     belief, compiled = learned.belief, learned.layout.compiled
     cases = _mode_parts(learned).sum(axis=0)
     for place, mode in enumerate(compiled.mode_ids):
         after = float(learned.parameters.shares[place])
-        weight = belief.share_jobs + learned.job_weight
+        weight = float(worth.shares[place])
         low, high = beta_interval(weight * after, weight * (1.0 - after))
         before = float(belief.mean.shares[place])
         yield Change(
@@ -106,7 +111,7 @@ def _shares(learned: Learned) -> Iterator[Change]:
         )
 
 
-def _multipliers(learned: Learned) -> Iterator[Change]:
+def _multipliers(learned: Learned, worth: Worth) -> Iterator[Change]:
     from scipy.special import gammaincinv
 
     belief, compiled = learned.belief, learned.layout.compiled
@@ -114,7 +119,7 @@ def _multipliers(learned: Learned) -> Iterator[Change]:
     for key, after in learned.parameters.multipliers.items():
         mode, context, value = key
         cases = _cases(learned, parts, key)
-        shape = belief.multiplier_cases + cases
+        shape = worth.multipliers[key]
         before = belief.mean.multipliers[key]
         entry = compiled.network.contexts[context]
         yield Change(
@@ -141,7 +146,7 @@ def _cases(learned: Learned, parts: FloatArray, key: Place) -> float:
     return float(parts[rows, compiled.mode_position[mode]].sum())
 
 
-def _contexts(learned: Learned) -> Iterator[Change]:
+def _contexts(learned: Learned, worth: Worth) -> Iterator[Change]:
     belief, compiled = learned.belief, learned.layout.compiled
     for place, (name, entry) in enumerate(compiled.network.contexts.items()):
         before, after = belief.mean.contexts[place], learned.parameters.contexts[place]
@@ -152,12 +157,13 @@ def _contexts(learned: Learned) -> Iterator[Change]:
             rows=(before, after),
             shown=int(np.argmax(before)),
             weights=(belief.context_jobs, learned.job_weight),
+            worth=float(worth.contexts[place]),
             what=f"{list(entry.values.values())[int(np.argmax(before))]} in",
             place=(place, 0),
         )
 
 
-def _signs(learned: Learned) -> Iterator[Change]:
+def _signs(learned: Learned, worth: Worth) -> Iterator[Change]:
     compiled, belief = learned.layout.compiled, learned.belief
     stated = parameters_of(learned.layout.network).links
     for place, sign in enumerate(compiled.network.signs.values()):
@@ -172,6 +178,7 @@ def _signs(learned: Learned) -> Iterator[Change]:
                 rows=(stated[place][row], learned.parameters.links[place][row]),
                 shown=None,
                 weights=(float(belief.links_jobs[place][row] - lent.sum()), float(jobs)),
+                worth=float(worth.links[place][row]),
                 lent=(float(lent.sum()), float(lent[1:].sum())),
                 what="shown by that cause in",
                 place=(place, row),
@@ -190,7 +197,7 @@ def _row_name(learned: Learned, sign: Sign, row: int) -> tuple[str, str, str]:
     return "link", f"link:{sign.id}:{mode}", index.mode_title(mode)
 
 
-def _channels(learned: Learned) -> Iterator[Change]:
+def _channels(learned: Learned, worth: Worth) -> Iterator[Change]:
     compiled, belief = learned.layout.compiled, learned.belief
     for place, entry in enumerate(compiled.observations):
         if not belief.is_learnable[place] or entry.sign is None:
@@ -210,6 +217,7 @@ def _channels(learned: Learned) -> Iterator[Change]:
                     float(belief.channels_jobs[place]),
                     float(learned.expected.channels[place][row].sum()),
                 ),
+                worth=float(worth.channels[place][row]),
                 what=f'answered "{answer}" in',
                 place=(place, row),
             )
@@ -223,20 +231,21 @@ def _distribution_change(
     rows: tuple[FloatArray, FloatArray],
     shown: int | None,
     weights: tuple[float, float],
+    worth: float,
     what: str,
     place: tuple[int, int],
     lent: tuple[float, float] = (0.0, 0.0),
 ) -> Change:
     """Change of a distribution; ``shown`` is the state whose probability is its figure.
 
-    ``weights`` are the jobs that the figure before is worth, and the kind's own; ``lent`` the jobs
-    that other kinds lend, and those of them that show the figure.
+    ``weights`` are the jobs that the figure before is worth, and the kind's own; ``worth`` what the
+    figure after is; ``lent`` the jobs that other kinds lend, and those of them that show it.
     """
     before, after = (float(1.0 - row[0] if shown is None else row[shown]) for row in rows)
     prior_jobs, jobs = weights
     borrowed, hits = lent
     total = prior_jobs + borrowed + jobs
-    low, high = beta_interval(total * after, total * (1.0 - after))
+    low, high = beta_interval(worth * after, worth * (1.0 - after))
     seen = max(0.0, (total * after - prior_jobs * before - hits) / jobs) if jobs > 0.0 else 0.0
     others = f" and {hits / borrowed:.0%} of {borrowed:.1f} borrowed" if borrowed else ""
     return Change(

@@ -53,7 +53,7 @@ class Learned:
     ``objectives`` (nats) of every iteration, the starting numbers first; ``expected`` the complete
     data expected under the numbers learned; ``held`` what is not learnable and why; ``left_out``
     counts, by reason, what could not be used; ``kept_share`` is the mean posterior that the
-    candidates of jobs with an uncertain cause carry.
+    candidates of jobs with an uncertain cause carry; ``shards`` are the jobs it was learned from.
     """
 
     layout: Layout
@@ -65,6 +65,7 @@ class Learned:
     job_weight: float
     kept_share: float
     held: tuple[Held, ...]
+    shards: tuple[Shard, ...]
     left_out: Mapping[str, int] = field(default_factory=lambda: MappingProxyType({}))
 
     @property
@@ -168,6 +169,7 @@ def learn(
         job_weight=job_weight,
         kept_share=_kept_share(shards),
         held=tuple(_held(layout, belief, seen_twice)),
+        shards=tuple(shards),
         left_out=MappingProxyType(dict(+counted)),
     )
 

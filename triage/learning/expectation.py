@@ -44,6 +44,7 @@ class Expected:
         )
 
 
+Tables = list[FloatArray] | dict[int, FloatArray]  # by position of a sign or observation
 EStep = Callable[[Parameters], Expected]
 
 
@@ -59,7 +60,7 @@ def e_step(layout: Layout, shard: Shard, parameters: Parameters) -> Expected:
     of_prior = (context @ model.joint)[shard.prior.pattern, shard.prior.hypothesis]
     with np.errstate(divide="ignore"):
         log_cells, log_prior = np.log(likelihood), np.log(of_prior)
-    weight, prior_weight, uncertain = _weights(shard, log_cells, log_prior)
+    weight, prior_weight, uncertain = cell_weights(shard, log_cells, log_prior)
     certain = _dot(shard.weight, log_cells) + _dot(shard.prior.weight, log_prior)
     first = shard.first_cell
     blocks = [weight[a:b] for a, b in pairwise(first)]
@@ -107,7 +108,7 @@ def candidate_weights(
     return share / mass[job], np.log(mass) + best, job
 
 
-def _weights(
+def cell_weights(
     shard: Shard, log_cells: FloatArray, log_prior: FloatArray
 ) -> tuple[FloatArray, FloatArray, float]:
     """Weight of every cell and prior cell, and the log likelihood of the uncertain jobs."""
@@ -137,18 +138,31 @@ def _counts(
     links = [np.zeros_like(rows) for rows in model.parameters.links]
     channels = [np.zeros_like(rows) for rows in model.parameters.channels]
     for unit, own, found, weight in zip(model.layout.units, cells, states, weights, strict=True):
-        for place, rows in found.rows.items():
-            at = slice(None) if rows is None else rows
-            own_weight = weight[at][:, None]
-            position = unit.signs[place]
-            sign = model.layout.signs[position]
-            config = unit.sign_config[own.config[at], place]
-            seen = _summed(config, found.seen[place], own_weight, len(sign.rows))
-            links[position] = activation_counts(
-                sign, model.parameters.links[position], model.distributions[position], seen
-            )
-            _add_answers(unit, place, own.codes[at], found.shown[place] * own_weight, channels)
+        add_counts(model, unit, own, found, weight, links, channels)
     return tuple(links), tuple(channels)
+
+
+def add_counts(
+    model: Model,
+    unit: Unit,
+    cells: Cells,
+    found: CellStates,
+    weight: FloatArray,
+    links: Tables,
+    channels: Tables,
+) -> None:
+    """Put the expected counts of the links of a unit in, and add those of its channels."""
+    for place, rows in found.rows.items():
+        at = slice(None) if rows is None else rows
+        own_weight = weight[at][:, None]
+        position = unit.signs[place]
+        sign = model.layout.signs[position]
+        config = unit.sign_config[cells.config[at], place]
+        seen = _summed(config, found.seen[place], own_weight, len(sign.rows))
+        links[position] = activation_counts(
+            sign, model.parameters.links[position], model.distributions[position], seen
+        )
+        _add_answers(unit, place, cells.codes[at], found.shown[place] * own_weight, channels)
 
 
 def _summed(groups: IntArray, values: FloatArray, weight: FloatArray, count: int) -> FloatArray:
@@ -157,7 +171,7 @@ def _summed(groups: IntArray, values: FloatArray, weight: FloatArray, count: int
 
 
 def _add_answers(
-    unit: Unit, place: int, codes: IntArray, shown: FloatArray, channels: list[FloatArray]
+    unit: Unit, place: int, codes: IntArray, shown: FloatArray, channels: Tables
 ) -> None:
     """Add expected (state, answer) pairs to the channels that look at a sign."""
     for number, observation in enumerate(unit.observations):

@@ -15,7 +15,13 @@ from triage.inference.compiled import CompiledNetwork
 from triage.inference.prior import Prior, solve_prior
 from triage.learning.columns import JobColumns
 from triage.learning.layout import Layout, Unit
-from triage.learning.parameters import Parameters, answer_tables, network_with, parameters_of
+from triage.learning.parameters import (
+    Parameters,
+    answer_table,
+    answer_tables,
+    network_with,
+    parameters_of,
+)
 from triage.learning.units import Cells, CellStates, cell_states, configuration_distribution
 from triage.network.values import FaultNetwork
 
@@ -54,6 +60,16 @@ class Model:
             here,
             *self.distributions[sign + 1 :],
         )
+        return other
+
+    def with_channel(self, observation: int, parameters: Parameters) -> "Model":
+        """Model that differs in the channel of one observation; shares everything else."""
+        other = copy(self)
+        other.__dict__.pop("compiled", None)
+        other.parameters = parameters
+        entry = self.layout.compiled.observations[observation]
+        here = answer_table(entry, parameters.channels[observation])
+        other.tables = (*self.tables[:observation], here, *self.tables[observation + 1 :])
         return other
 
     @cached_property

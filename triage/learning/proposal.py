@@ -2,8 +2,7 @@
 
 Each number that jobs speak about is one **change**, with a key, the figure before and after, a 90 %
 interval and the jobs behind it. The owner may apply all changes or some; a version never changes
-once it is made. Intervals treat what EM expects of hidden states as if it had been seen, so they
-are at least as wide as shown.
+once it is made.
 
 Keys are ``share:MODE``, ``multiplier:MODE:CONTEXT:VALUE``, ``context:CONTEXT``, ``leak:SIGN``,
 ``link:SIGN:MODE``, ``row:SIGN:NUMBER``, ``channel:OBSERVATION:STATE`` and ``minutes:ID``.
