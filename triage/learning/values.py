@@ -113,6 +113,9 @@ class LearningSettings:
         Weights of shares; of strengths (jobs in which the cause was there and the sign looked at);
         of rows of P(answer | state); of the probabilities of circumstances. Where the network
         states a weight of its own for a sign or observation, that counts.
+    stated_weight
+        Part of the weight that a network states for a number which counts here. With 0.1 a strength
+        that states 100 jobs is as uncertain as 0.8 in log odds, which is what is believed of it.
     leak_factor
         Leaks weigh this many times a strength: they are met in nearly every job.
     multiplier_cases
@@ -129,7 +132,9 @@ class LearningSettings:
     half_life_months
         A job of that age counts half; None for ever.
     channel_jobs_min
-        P(answer | state) moves only where so many jobs saw the sign through a second observation.
+        P(answer | state) moves only where so many jobs saw the sign through a second observation;
+        with 0 everywhere, and where nothing else checks it, it and the strengths share what jobs
+        tell by what each is worth.
     closure_rates
         P(a call closes with its cause known) by failure mode. Where given, jobs weigh one over
         it and jobs without a known cause are left out; otherwise these stay in with their cause
@@ -138,9 +143,9 @@ class LearningSettings:
 
     share_jobs: float = 100.0
     link_jobs: float = 20.0
-    leak_factor: float = 10.0
+    leak_factor: float = 3.0
     channel_jobs: float = 60.0
-    stated_weight: float = 0.2
+    stated_weight: float = 0.1
     context_jobs: float = 300.0
     multiplier_cases: float = 50.0
     minutes_jobs: float = 20.0
@@ -152,7 +157,7 @@ class LearningSettings:
     call_back_new: tuple[float, float] = (0.03, 0.06)
     learns_together: bool = True
     half_life_months: float | None = None
-    channel_jobs_min: float = 100.0
+    channel_jobs_min: float = 0.0
     closure_rates: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
     iterations_max: int = 50
     tolerance_nats: float = 0.5  # a smaller gain of the objective ends the run, or

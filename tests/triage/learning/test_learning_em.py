@@ -1,5 +1,7 @@
 """EM on closed jobs: equal to the engine and to pgmpy, never falling, right by hand."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -23,6 +25,7 @@ WEAK_PRIOR = LearningSettings(
     tolerance_nats=1e-12,
     tolerance_per_job=1e-15,
     iterations_max=300,
+    channel_jobs_min=100.0,  # what a channel is held for, in the tests that say so
 )
 
 
@@ -179,7 +182,7 @@ def two_channel_network(
     )
 
 
-def test_one_channel_alone_is_held_and_said_to_be() -> None:
+def test_one_channel_alone_is_held_where_two_looks_are_asked_for_and_said_to_be() -> None:
     given = one_sign_network()
     layout = Layout(given)
     columns = JobColumns.of(layout, np.full((1, 50), 2, dtype=np.int8), np.zeros(50, dtype=int))
@@ -188,6 +191,26 @@ def test_one_channel_alone_is_held_and_said_to_be() -> None:
 
     assert held["channel:listens"] == "no other observation looks at the same sign"
     assert "expected_failed_modes" in held
+
+
+def test_one_channel_alone_and_its_strength_share_what_jobs_tell_by_their_weights() -> None:
+    def moved(channel_jobs: float) -> tuple[float, float]:
+        """How far strength and channel move, from 0.5 and 0.8, if every job says yes."""
+        given = one_sign_network(0.5, ((0.8, 0.2), (0.2, 0.8)))
+        listens = given.observations["listens"]
+        weight = replace(listens.provenance, equivalent_sample_size=channel_jobs)
+        weighed = replace(given, observations={"listens": replace(listens, provenance=weight)})
+        layout = Layout(weighed)
+        columns = JobColumns.of(layout, np.full((1, 50), 2, dtype=np.int8), np.zeros(50, dtype=int))
+        found = learned_from(weighed, columns, LearningSettings(stated_weight=1.0)).parameters
+        return found.links[0][1, 1] - 0.5, found.channels[0][1, 1] - 0.8
+
+    light, heavy = moved(5.0), moved(500.0)
+
+    assert light[0] > 0.1
+    assert light[1] > 0.05
+    assert heavy[1] < light[1] / 5
+    assert heavy[0] > light[0]
 
 
 def test_counts_of_shards_add_up_to_those_of_all_jobs() -> None:

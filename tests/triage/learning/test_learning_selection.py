@@ -1,5 +1,6 @@
 """What closed jobs do not show: calls that were declined, and scores in the order of closing."""
 
+from dataclasses import replace
 from datetime import timedelta
 
 import numpy as np
@@ -12,7 +13,7 @@ from triage.learning.prequential import grouped, keys_of, month_of, score_closed
 from triage.learning.values import ClosedJob, LearningSettings
 from triage.network.values import FaultNetwork
 
-SETTINGS = LearningSettings(share_jobs=1.0)
+SETTINGS = LearningSettings(share_jobs=1.0, channel_jobs_min=100.0)
 
 
 def telling_network() -> FaultNetwork:
@@ -97,7 +98,7 @@ def test_wrong_labels_cost_less_when_they_are_not_taken_as_certain(
 
     given = telling_network()
     trusted = learn_from(given, labelled(Confirmation.VERIFIED), SETTINGS, NOW)
-    doubting = LearningSettings(share_jobs=1.0, judged_reliability=0.8)
+    doubting = replace(SETTINGS, judged_reliability=0.8)
     doubted = learn_from(given, labelled(Confirmation.JUDGED), doubting, NOW)
 
     strength = [found.parameters.links[0][1, 1] for found in (trusted, doubted)]
