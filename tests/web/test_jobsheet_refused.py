@@ -185,6 +185,31 @@ def test_entry_on_an_old_sheet_is_kept_and_can_be_recorded_all_the_same(
     assert len(find_job(database, job).told) == 2
 
 
+@pytest.mark.parametrize(
+    ("step", "values", "told"),
+    [
+        ("meters_supply", {"reading": "117.5"}, "Voltage at the outlet: 117.5 V"),
+        ("tests_drain_pump", {"answer": "silent"}, "Drain pump on: Silent"),
+        ("replace_drain_pump", {"verified": "works"}, "Replace the drain pump: works"),
+    ],
+)
+def test_result_on_an_old_sheet_is_told_in_words(
+    database: Database, technician: Visitor, job: int, step: str, values: dict[str, str], told: str
+) -> None:
+    old = take_step(technician, job, step)
+    take_step(technician, job, "looks_for_oil")
+    kind = "job_repair" if "verified" in values else "finding"
+
+    page = technician.send(old, values, action="/enter", number=form_of(old, kind))
+    alert = page.root.all("div", role="alert")[0]
+    page = technician.send(page, {}, action="/enter")
+
+    assert f"You entered: {told}" in alert.text
+    assert page.status == 200
+    assert [one.event for one in find_job(database, job).made[-1:]]
+    assert told.split(":")[0] in part(page, "log").text
+
+
 def test_closed_form_is_told_at_the_top(technician: Visitor, job: int) -> None:
     page = technician.open(f"/jobs/{job}")
 

@@ -191,7 +191,7 @@ def _load(entry: LoadEntry, found: TechnicianDay) -> LoadShown:
         title=texts.pieces(max(1, entry.take), title),
         where=entry.where,
         visits=", ".join(places),
-        reason=nowrap(entry.reason),
+        reason=nowrap(entry.reason[:1].upper() + entry.reason[1:]),
     )
 
 

@@ -8,11 +8,11 @@ which knows the job, says what was expected.
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
-from typing import Any
+from typing import Annotated, Any
 
 from flask import request, url_for
 from flask_wtf.file import FileField
-from pydantic import AwareDatetime, BaseModel, Field, TypeAdapter, ValidationError
+from pydantic import AfterValidator, AwareDatetime, BaseModel, Field, TypeAdapter, ValidationError
 from werkzeug.datastructures import MultiDict
 from wtforms import HiddenField, StringField
 
@@ -23,6 +23,7 @@ from triage.services.job.record import SentEntry
 from webform.errors import IncompletePageError
 from webform.forms import PageForm
 from webform.jobsheet.refusal import PIECES
+from webform.texts_sent import without_nul
 
 ENTRIES_MAX = 300
 FIELDS_MAX = 60
@@ -30,6 +31,7 @@ TEXT_MAX = 4000
 VAN_MAX_DIGITS = 9
 MOMENT: TypeAdapter[datetime] = TypeAdapter(AwareDatetime)
 Fields = Mapping[str, str]
+Text = Annotated[str, AfterValidator(without_nul)]
 
 
 class EntryForm(PageForm):
@@ -102,7 +104,7 @@ class KeptEntry(BaseModel):
 
     id: str = Field(pattern=r"^[0-9a-f]{32}$")
     kind: str = Field(max_length=40)
-    fields: dict[str, str] = Field(max_length=FIELDS_MAX)
+    fields: dict[Text, Text] = Field(max_length=FIELDS_MAX)
     made_at: AwareDatetime
     shown_version: int = Field(ge=0, le=999_999_999)
 

@@ -1,6 +1,6 @@
 """What happened on the visit so far, what is waited for, and the photos: rows of the job sheet."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from flask import url_for
@@ -18,6 +18,8 @@ from triage.services.job.photos import StoredPhoto
 from triage.services.job.state import JobState, Made, Told
 from webform.formatting import answer_told, day_and_time
 from webform.jobsheet import texts
+
+TYPED = ("text", "reason", "what_for", "amount", "by_whom", "note")  # fields of words and amounts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,6 +85,21 @@ def photos(found: Iterable[StoredPhoto], call_id: int) -> tuple[PhotoShown, ...]
         )
         for one in found
     )
+
+
+def entered(network: FaultNetwork, fields: Mapping[str, str]) -> str:
+    """What the fields of a form say, for a person to see it again."""
+    observation, answer = fields.get("observation", ""), fields.get("answer", "")
+    step = observation or fields.get("repair", "") or fields.get("taken", "")
+    reading = f"{fields.get('reading', '')} {fields.get('unit', '')}" if "reading" in fields else ""
+    words = [
+        step_title(network, step) if step else "",
+        reading.strip(),
+        _label(network, observation, answer) if answer else "",
+        texts.VERIFIED_SENT.get(fields.get("verified", ""), ""),
+        *(fields.get(name, "").strip() for name in TYPED),
+    ]
+    return ": ".join(word for word in words if word)
 
 
 def step_title(network: FaultNetwork, step: str) -> str:

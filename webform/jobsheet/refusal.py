@@ -12,12 +12,12 @@ from triage.errors import (
     UnusableEntryError,
 )
 from triage.services.job.record import Received
+from triage.services.job.sheet import JobSheet
 from webform.jobsheet import texts
 
 PIECES = "pieces:"  # beginning of the name of a field with pieces of a part
 PHOTO = "photo"  # kind of the form that adds a photo
 TICKET = ("csrf_token", "client_id", "shown_version", "kind")
-TYPED = ("reading", "text", "reason", "what_for", "amount", "by_whom", "note")
 SECTIONS: Mapping[str, str] = {
     "job_overruled": "another",
     "job_own_finding": "log",
@@ -41,7 +41,7 @@ class Refusal:
 
     ``kind`` is that of the entry, ``section`` the part of the sheet whose form it was, ``name``
     that of the field to be changed, empty if it is the whole entry. ``again`` holds what may be
-    sent once more as it is, on top of what came meanwhile.
+    sent once more as it is, on top of what came meanwhile, and ``told`` says it in words.
     """
 
     kind: str = ""
@@ -50,11 +50,7 @@ class Refusal:
     message: str = ""
     fields: Mapping[str, str] = field(default_factory=dict)
     again: Sequence[tuple[str, str]] = ()
-
-    @property
-    def told(self) -> str:
-        """What was typed, for a person to see it again."""
-        return "; ".join(self.fields[name] for name in TYPED if self.fields.get(name))
+    told: str = ""
 
     def at(self, kind: str, name: str) -> bool:
         """Whether this field of the form of a kind is to be changed."""
@@ -64,11 +60,11 @@ class Refusal:
         """What was typed in a field, or what it usually shows."""
         return self.fields.get(name, usual) if kind == self.kind else usual
 
-    def on_sheet(self, step: str, kinds: Sequence[str]) -> "Refusal":
+    def on_sheet(self, step: str, kinds: Sequence[str], told: str) -> "Refusal":
         """The same for a sheet with the forms of these kinds, that of a step only for ``step``."""
         of_step = self.fields.get("observation") or self.fields.get("repair")
         is_there = self.kind in kinds and (self.section != "" or of_step == step)
-        return self if is_there else replace(self, name="")
+        return replace(self, name=self.name if is_there else "", told=told)
 
 
 NOTHING_REFUSED = Refusal()
@@ -86,6 +82,17 @@ def refusal_of(error: TriageError, kind: str, fields: Mapping[str, str]) -> Refu
         fields=kept,
         again=(("kind", kind), *kept.items()) if is_stale else (),
     )
+
+
+def kinds_shown(sheet: JobSheet) -> Sequence[str]:
+    """Kinds of entries whose forms are on the sheet."""
+    if sheet.is_closed:
+        return ("photo",)
+    quote = sheet.state.quote
+    of_open_quote = (
+        () if quote and quote.is_open else ("job_quote_authorised", "job_quote_declined")
+    )
+    return [kind for kind in ("finding", "job_repair", *SECTIONS) if kind not in of_open_quote]
 
 
 def told_to_device(received: Received, kind: str, fields: Mapping[str, str]) -> Mapping[str, str]:

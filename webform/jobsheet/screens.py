@@ -7,29 +7,29 @@ from datetime import datetime
 from flask import url_for
 
 from triage.network.values import FaultNetwork
-from triage.services.calculations import calculator
 from triage.services.job.events import Verified
-from triage.services.job.sheet import JobSheet, Shift
+from triage.services.job.sheet import JobSheet
 from triage.services.plan.next_step import StepCard
 from webform.access import may_open
 from webform.desk import desk
-from webform.formatting import bar, minutes, money, nowrap, percent, told
+from webform.formatting import minutes, money, nowrap, told
 from webform.forms import Ticket
 from webform.jobsheet import texts
-from webform.jobsheet.log_screen import LogRow, OrderShown, PhotoShown, log_rows, orders, photos
+from webform.jobsheet.known_screen import KnownShown, known_shown
+from webform.jobsheet.log_screen import (
+    LogRow,
+    OrderShown,
+    PhotoShown,
+    entered,
+    log_rows,
+    orders,
+    photos,
+)
 from webform.jobsheet.money_screen import MoneyShown, money_shown
 from webform.jobsheet.plan_screen import PlanShown, plan_shown
-from webform.jobsheet.refusal import NOTHING_REFUSED, SECTIONS, Refusal
+from webform.jobsheet.refusal import NOTHING_REFUSED, Refusal, kinds_shown
 from webform.jobsheet.steps_screen import StepShown, step_shown
 from webform.jobsheet.summaries import Summaries, summaries
-
-
-@dataclass(frozen=True, slots=True)
-class Link:
-    """A link with its text."""
-
-    title: str
-    url: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,40 +50,12 @@ class Where:
 
 
 @dataclass(frozen=True, slots=True)
-class CauseShown:
-    """A cause with its chance as word, number and bar."""
-
-    rank: int
-    title: str
-    word: str
-    percent: str
-    bar: str
-
-
-@dataclass(frozen=True, slots=True)
-class ShiftShown:
-    """What the last entry did to a cause."""
-
-    title: str
-    sentence: str
-
-
-@dataclass(frozen=True, slots=True)
 class OtherStep:
     """A step that may be taken instead, with what it costs more."""
 
     id: str
     title: str
     extra: str
-
-
-@dataclass(frozen=True, slots=True)
-class PartShown:
-    """A part to have aboard."""
-
-    title: str
-    where: str
-    reason: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,15 +103,10 @@ class SheetScreen:
     notice: str
     warnings: tuple[str, ...]
     now: NowShown
-    shifts: tuple[ShiftShown, ...]
-    causes: tuple[CauseShown, ...]
-    nothing_failed: str
+    known: KnownShown
     plan: PlanShown
     log: tuple[LogRow, ...]
     told_by_phone: tuple[LogRow, ...]
-    loads: tuple[PartShown, ...]
-    before_work: tuple[str, ...]
-    checks: tuple[Link, ...]
     money: MoneyShown
     choices: ChoicesShown
     orders: tuple[OrderShown, ...]
@@ -150,30 +117,21 @@ def sheet_screen(
     sheet: JobSheet, now: datetime, refusal: Refusal = NOTHING_REFUSED, *, is_open: bool = False
 ) -> SheetScreen:
     """Put the job sheet together, with what could not be recorded."""
-    state, network, ranking = sheet.state, sheet.network, sheet.ranking
+    state, network = sheet.state, sheet.network
     call_id = state.call.call_id
     name = sheet.customer.name if sheet.customer else state.call.caller
     where, step, plan = _where(sheet, name), _now(sheet), _plan(sheet)
-    log, money_told = (
-        log_rows(sheet.site_made, state.told, network),
-        money_shown(sheet, _card(sheet)),
-    )
+    log = log_rows(sheet.site_made, state.told, network)
+    told = money_shown(sheet, _card(sheet))
     return SheetScreen(
         call_id=call_id,
         version=state.version,
         ticket=Ticket.for_page(state.version),
         title=texts.job_title(call_id, name),
-        refusal=refusal.on_sheet(step.step.id if step.step else "", _kinds(sheet)),
+        refusal=_on_sheet(refusal, sheet, step),
         is_open=is_open,
         open_url=url_for("jobsheet.job", call_id=call_id, show="all"),
-        says=summaries(
-            sheet,
-            where=_where_words(sheet, where),
-            others=len(step.others),
-            log=log,
-            plan=plan,
-            money=money_told,
-        ),
+        says=_says(sheet, where, step, plan, log, told),
         network_id=network.id,
         network_version=network.version,
         words=state.call.words,
@@ -186,41 +144,41 @@ def sheet_screen(
         notice=_notice(sheet),
         warnings=_warnings(sheet),
         now=step,
-        shifts=tuple(_shift(one) for one in sheet.shifts),
-        causes=tuple(
-            CauseShown(rank, one.title, one.word, percent(one.probability), bar(one.probability))
-            for rank, one in enumerate(ranking.causes if ranking else (), start=1)
-        ),
-        nothing_failed=percent(ranking.nothing_failed) if ranking else "",
+        known=known_shown(sheet),
         plan=plan,
         log=log,
         told_by_phone=log_rows(sheet.phone_findings, (), network),
-        loads=_loads(sheet),
-        before_work=texts.BEFORE_WORK,
-        checks=_checks(network),
-        money=money_told,
+        money=told,
         choices=_choices(network),
         orders=orders(state, network),
         photos=photos(sheet.photos, call_id),
     )
 
 
-def _kinds(sheet: JobSheet) -> Sequence[str]:
-    """Kinds of entries whose forms are on the sheet."""
-    if sheet.is_closed:
-        return ("photo",)
-    quote = sheet.state.quote
-    of_open_quote = (
-        () if quote and quote.is_open else ("job_quote_authorised", "job_quote_declined")
-    )
-    return [kind for kind in ("finding", "job_repair", *SECTIONS) if kind not in of_open_quote]
+def _on_sheet(refusal: Refusal, sheet: JobSheet, now: NowShown) -> Refusal:
+    """What could not be recorded, at its field if that is on the sheet."""
+    step = now.step.id if now.step else ""
+    return refusal.on_sheet(step, kinds_shown(sheet), entered(sheet.network, refusal.fields))
+
+
+def _says(
+    sheet: JobSheet,
+    where: Where,
+    now: NowShown,
+    plan: PlanShown,
+    log: Sequence[LogRow],
+    told: MoneyShown,
+) -> Summaries:
+    """Line of each folded part."""
+    words, others = _where_words(sheet, where), len(now.others)
+    return summaries(sheet, where=words, others=others, log=log, plan=plan, money=told)
 
 
 def _where_words(sheet: JobSheet, where: Where) -> Sequence[str]:
     """What is read at a glance before the rest of who, where and when."""
-    closed = "Closed" if sheet.is_closed else ""
+    state = "Closed" if sheet.is_closed else where.state
     window = where.window.removeprefix(f"{desk().midnight():%a %d %b}, ")
-    return (sheet.network.title, where.state, closed, window, ", ".join(where.address))
+    return (sheet.network.title, state, window, ", ".join(where.address))
 
 
 def _now(sheet: JobSheet) -> NowShown:
@@ -245,24 +203,6 @@ def _plan(sheet: JobSheet) -> PlanShown:
     if sheet.place and sheet.place.is_off and sheet.plan.lines:
         line = sheet.plan.lines[0]
     return plan_shown(sheet.plan, sheet.network.title, line, _plan_note(sheet))
-
-
-def _loads(sheet: JobSheet) -> tuple[PartShown, ...]:
-    return tuple(
-        PartShown(
-            f"{one.part.title}, {one.number}" if one.number else one.part.title,
-            one.where,
-            nowrap(one.reason),
-        )
-        for one in (*sheet.load.take, *sheet.load.check)
-    )
-
-
-def _checks(network: FaultNetwork) -> tuple[Link, ...]:
-    return tuple(
-        Link(calculator(one).title, url_for("checks.check", name=one))
-        for one in texts.CALCULATORS.get(network.id, texts.EVERY_CALCULATOR)
-    )
 
 
 def _choices(network: FaultNetwork) -> ChoicesShown:
@@ -306,6 +246,8 @@ def _others(sheet: JobSheet, step: StepShown | None) -> tuple[OtherStep, ...]:
 
 
 def _notice(sheet: JobSheet) -> str:
+    if sheet.is_closed:
+        return ""
     if sheet.ranking is None:
         return texts.EXCLUDE
     if sheet.state.verified(sheet.network) is Verified.WORKS:
@@ -335,17 +277,6 @@ def _why(sheet: JobSheet) -> tuple[str, ...]:
     if sheet.next_step is None or sheet.next_step.recommended is None:
         return ()
     return (told(sheet.next_step.basis_sentence), nowrap(sheet.next_step.gap_sentence))
-
-
-def _shift(shift: Shift) -> ShiftShown:
-    way = "up" if shift.after > shift.before else "down"
-    words = (
-        shift.word_after
-        if shift.word_after == shift.word_before
-        else f"{shift.word_before}, now {shift.word_after}"
-    )
-    numbers = f"{way} from {percent(shift.before)} to {percent(shift.after)}"
-    return ShiftShown(shift.title, f"{numbers} ({words})")
 
 
 def _safety(sheet: JobSheet) -> tuple[str, ...]:

@@ -24,6 +24,7 @@ VERIFIED: Mapping[Verified, str] = {
     Verified.STILL_BROKEN: "still not right",
     Verified.NOT_RUN: "check run not made yet",
 }
+VERIFIED_SENT: Mapping[str, str] = {one.value: words for one, words in VERIFIED.items()}
 REPAIR_BUTTONS: Mapping[Verified, str] = {
     Verified.WORKS: "Done, and it works",
     Verified.STILL_BROKEN: "Done, still not right",
