@@ -32,6 +32,7 @@ from webform.navigation import init_navigation
 from webform.recalls import init_recalls
 from webform.secret_key import secret_key
 from webform.session import init_session
+from webform.texts_sent import init_texts_sent
 
 LARGEST_POST_BYTES = 100_000  # a form with its longest texts has under 10,000
 
@@ -72,6 +73,7 @@ def create_app(
     )
     database = Database(config.database_address)
     app.extensions[EXTENSION] = Desk(database, clock, config.time_zone, passwords, config.shop)
+    init_texts_sent(app)
     init_session(app, database)
     init_access(app)
     CSRFProtect(app).exempt(api.bp)  # no cookie counts there, so nothing can be forged
