@@ -129,6 +129,7 @@ ACCESS: Mapping[str, Access] = {
     "learning.approve": OWNER,
     "learning.reject": OWNER,
     "learning.use": OWNER,
+    "learning.replan": OWNER,
     "learning.version_text": OWNER,
     "learning.scores": OWNER,
     "learning.measure": OWNER,

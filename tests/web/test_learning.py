@@ -12,9 +12,11 @@ from tests.triage.learning.learning_shop import made_up_jobs
 from tests.web.conftest import VisitorAs
 from tests.web.page import Page, Visitor
 from triage.services.learning.job_file import jobs_as_text
+from triage.services.learning.replanning import Replanned, ReplannedCall, Told
 from triage.services.networks.in_use import network_in_use
 from webform.access import ACCESS
 from webform.desk import EXTENSION
+from webform.learning.replan_screen import replan_screen
 from webform.learning.worker import wait_for_all
 
 WASHER = "top_load_washer"
@@ -103,6 +105,53 @@ def test_rows_tell_own_jobs_from_borrowed_ones_unless_kinds_are_learned_apart(
     assert re.search(r"\d own, \d+ borrowed", together)
     assert "Learn kinds together no" in apart
     assert "borrowed" not in apart
+
+
+def test_past_calls_are_planned_with_a_version(visitor: Visitor) -> None:
+    shop_with_jobs(visitor, 2)
+    page = visitor.send(visitor.open(NUMBER), {**GOOD, "value": "0.6"})
+    assert "Plan past calls with this version" in text_of(page)
+
+    page = after_work(visitor, visitor.send(page, {}, action="/replan"))
+    page = visitor.open(next(one for one in page.links() if "/versions/2" in one))
+
+    text = text_of(page)
+    assert "Compared with version 1 on 2 of 2 past calls" in text
+    for what in ("How the call should end", "The parts to load", "The length of the slot"):
+        assert re.search(rf"{what} [0-2] of 2", text)
+
+
+def test_examples_of_what_is_told_differently_lead_to_their_jobs(
+    app: Flask, visitor: Visitor
+) -> None:
+    shop_with_jobs(visitor, 2)
+    before = Told(ending="Book a visit", parts=("Drain pump",), slot=75, question="")
+    calls = (
+        ReplannedCall(call_id=1, day="2026-01-05", before=before, after=before),
+        ReplannedCall(
+            call_id=1, day="2026-01-06", before=before, after=replace(before, parts=(), slot=90)
+        ),
+    )
+    found = Replanned(
+        version_before=1,
+        version_after=2,
+        past=9,
+        sample=4,
+        unusable=1,
+        is_cut_short=True,
+        calls=calls,
+    )
+
+    with app.test_request_context():
+        screen = replan_screen(WASHER, 2, found)
+
+    examples = {row.title: [(e.before, e.after) for e in row.examples] for row in screen.rows}
+    assert examples["The parts to load"] == [("Drain pump", "none")]
+    assert examples["How the call should end"] == []
+    assert [row.count.split()[0] for row in screen.rows] == ["0", "1", "1", "0"]
+    assert "The time was over before all 4 of the sample were planned." in screen.sentences
+    url = next(row.examples[0].link.url for row in screen.rows if row.examples)
+    assert visitor.open(url).status == 200
 
 
 def test_unticked_rows_stay_out(app: Flask, visitor: Visitor) -> None:
@@ -337,4 +386,4 @@ def test_version_is_read_as_a_file(visitor: Visitor) -> None:
 def test_learning_is_for_the_owner(visitor_as: VisitorAs, role: str) -> None:
     assert visitor_as(role).open("/learning").status == 403
     pages = [name for name in ACCESS if name.startswith("learning.")]
-    assert len(pages) == 19
+    assert len(pages) == 20

@@ -118,6 +118,7 @@ ROUTES = {
     ("learning.approve", "/learning/<name>/versions/#/approve", "POST"),
     ("learning.reject", "/learning/<name>/versions/#/reject", "POST"),
     ("learning.use", "/learning/<name>/versions/#/use", "POST"),
+    ("learning.replan", "/learning/<name>/versions/#/replan", "POST"),
     ("learning.version_text", "/learning/<name>/versions/#/network.yaml", "GET"),
     ("learning.scores", "/learning/scores", "GET"),
     ("learning.measure", "/learning/<name>/measure", "GET"),

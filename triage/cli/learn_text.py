@@ -7,6 +7,7 @@ from triage.cli.output import heading, table, wrapped
 
 if TYPE_CHECKING:
     from triage.learning.changes import Change
+    from triage.services.learning.replanning import Replanned
     from triage.services.learning.reports import FileReport, Proposal, VersionInFull
 
 CHANGES_SHOWN = 25
@@ -152,6 +153,26 @@ def full_version_lines(full: "VersionInFull") -> Iterator[str]:
         yield wrapped(f"{full.edit.key} = {full.edit.value:g}, from {full.edit.source}", 2)
     if full.proposal is not None:
         yield from proposal_lines(full.proposal, stored.version)
+
+
+def replanned_lines(found: "Replanned") -> Iterator[str]:
+    """What a version would have told past callers."""
+    yield (
+        f"Version {found.version_after} against version {found.version_before}, on "
+        f"{len(found.calls)} of {found.past} past calls"
+    )
+    if found.is_cut_short:
+        yield f"  The time was over before all {found.sample} of the sample were planned."
+    if found.unusable:
+        yield f"  {found.unusable} did not fit one of the two versions."
+    counts = [[what, f"{count} of {len(found.calls)}"] for what, count in found.counts]
+    yield from table([["told differently", "calls"], *counts])
+    for call in found.calls:
+        for what in call.changed:
+            told = (getattr(one, what) for one in (call.before, call.after))
+            words = [", ".join(one) if isinstance(one, tuple) else str(one) for one in told]
+            shown = " -> ".join(one or "none" for one in words)
+            yield wrapped(f"job {call.call_id}, {what}: {shown}", 2, 4)
 
 
 def _share(share: Mapping[str, float]) -> str:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from triage.cli.data import by_option, data_option, database_in
-from triage.cli.learn_text import full_version_lines, version_lines
+from triage.cli.learn_text import full_version_lines, replanned_lines, version_lines
 from triage.cli.mistakes import UserMistake
 from triage.cli.output import json_option, write_json
 from triage.network.catalogue import load_network, network_names
@@ -15,12 +15,12 @@ from triage.network.catalogue import load_network, network_names
 if TYPE_CHECKING:
     from triage.services.calls.calls import Database
 
-LIST, SHOW, TEXT = "list", "show", "text"
+LIST, SHOW, TEXT, COMPARE = "list", "show", "text", "compare"
 DECISIONS = ("approve", "reject", "use")
 
 
 @click.command()
-@click.argument("action", type=click.Choice([LIST, SHOW, TEXT, *DECISIONS]))
+@click.argument("action", type=click.Choice([LIST, SHOW, TEXT, COMPARE, *DECISIONS]))
 @click.argument("network", required=False)
 @click.argument("version", required=False, type=click.IntRange(min=1))
 @data_option
@@ -47,6 +47,7 @@ def versions(
     """List versions of networks, show one, approve, reject or use it.
 
     "list [NETWORK]", "show NETWORK VERSION", "text NETWORK VERSION" (as a network file),
+    "compare NETWORK VERSION" (what it would have told past callers; takes about two minutes),
     "approve", "reject" and "use NETWORK VERSION --reason TEXT". Using an earlier version rolls
     back.
 
@@ -69,9 +70,23 @@ def versions(
     if network is None or version is None or data is None:
         raise UserMistake(f"versions {action}: expected NETWORK, VERSION and --data.")
     with database_in(data) as database:
+        if action == COMPARE:
+            _compare(database, network, version, as_json)
+            return
         if action in DECISIONS:
             version = _decide(database, action, network, version, rows, reason, by)
         _show(database, network, version, as_json, is_text=action == TEXT)
+
+
+def _compare(database: "Database", network: str, version: int, as_json: bool) -> None:
+    """Print what a version would have told past callers."""
+    from triage.services.learning.replanning import replanned_as_json, replanned_with
+
+    found = replanned_with(database, network, version)
+    if as_json:
+        write_json({"network": network, **replanned_as_json(found)})
+    else:
+        click.echo("\n".join(replanned_lines(found)))
 
 
 def _decide(

@@ -144,6 +144,9 @@ def _result(state: WorkState) -> Link | None:
         case Work.PROPOSE:
             place = {"name": run.network_id, "version": run.result["version"]}
             return Link("Look at the proposal", url_for("learning.version", **place))
+        case Work.REPLAN:
+            place = {"name": run.network_id, "version": run.result["version"]}
+            return Link("Look at the plans", url_for("learning.version", **place, _anchor="plans"))
         case Work.EVALUATE:
             return Link("Look at the scores", url_for("learning.scores"))
         case Work.SENSITIVITY:

@@ -3,11 +3,13 @@
 from collections.abc import Mapping
 
 from triage.services.learning.editing import KINDS
+from triage.services.learning.replanning import ENDING, PARTS, QUESTION, SLOT
 from triage.services.learning.work import Work
 
 WORK_TITLES: Mapping[Work, str] = {
     Work.PROPOSE: "Propose a version from closed jobs",
     Work.EVALUATE: "Score the networks on closed jobs",
+    Work.REPLAN: "Plan past calls with a version",
     Work.SENSITIVITY: "Find the numbers worth measuring",
     Work.IMPORT: "Take a file of closed jobs in",
 }
@@ -38,6 +40,12 @@ KIND_WORDS: Mapping[str, str] = {
     "channel": "How often an answer is given",
     "minutes": "Minutes",
 }
+WHAT_WORDS: Mapping[str, str] = {
+    ENDING: "how the call should end",
+    PARTS: "the parts to load",
+    SLOT: "the length of the slot",
+    QUESTION: "the next question",
+}
 NUMBER_KINDS = KINDS
 TOGETHER_LABEL = "Learn kinds together"
 SETTING_LABELS: Mapping[str, tuple[str, str]] = {
@@ -56,7 +64,7 @@ SETTING_LABELS: Mapping[str, tuple[str, str]] = {
     "channel_jobs": ("Answers are worth, in jobs", "How reliably callers and tests tell a sign"),
     "stated_weight": (
         "Part of the weight that the network states itself",
-        "1 takes its word; 0.2 lets jobs move it five times as fast",
+        "1 takes its word; 0.1 lets jobs move it ten times as fast",
     ),
     "context_jobs": ("Circumstances are worth, in jobs", "Age, drive, hardness of the water"),
     "minutes_jobs": ("Minutes are worth, in jobs", "Timed steps against the network's figure"),

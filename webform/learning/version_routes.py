@@ -5,12 +5,12 @@ from flask.typing import ResponseReturnValue
 
 from triage.services.learning import versions as own
 from triage.services.learning.proposing import checked_settings
-from triage.services.learning.work import Work
+from triage.services.learning.work import Work, newest_replanned
 from triage.services.networks.pictures import shipped_network
 from webform.desk import desk
-from webform.forms import Ticket
+from webform.forms import Ticket, sent
 from webform.learning.blueprint import NUMBER, SEE_OTHER, bp
-from webform.learning.forms import ProposeForm, ReasonForm, RowsForm
+from webform.learning.forms import ButtonForm, ProposeForm, ReasonForm, RowsForm
 from webform.learning.version_screen import list_screen, version_screen
 from webform.learning.worker import begin
 
@@ -78,6 +78,15 @@ def use(name: str, version: int) -> ResponseReturnValue:
     return _version_page(name, version, form, 200)
 
 
+@bp.post(f"{PLACE}/replan")
+def replan(name: str, version: int) -> ResponseReturnValue:
+    """Begin to plan past calls with a version."""
+    entry = sent(ButtonForm()).entry()
+    own.version_in_full(desk().database, name, version)
+    number = begin(Work.REPLAN, name, {"version": version}, entry)
+    return redirect(url_for("learning.work", number=number), SEE_OTHER)
+
+
 @bp.get(f"{PLACE}/network.yaml")
 def version_text(name: str, version: int) -> ResponseReturnValue:
     """Keep a version as a network file."""
@@ -87,5 +96,6 @@ def version_text(name: str, version: int) -> ResponseReturnValue:
 
 def _version_page(name: str, version: int, form: ReasonForm, status: int) -> ResponseReturnValue:
     form.with_ticket(Ticket.for_page(0))
-    screen = version_screen(own.version_in_full(desk().database, name, version))
+    full = own.version_in_full(desk().database, name, version)
+    screen = version_screen(full, newest_replanned(desk().database, name, version))
     return render_template("learning/version.html", form=form, screen=screen), status

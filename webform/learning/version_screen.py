@@ -10,10 +10,12 @@ from triage.network.values import FaultNetwork
 from triage.services.learning.comparing import ChangedCall, Effects
 from triage.services.learning.editing import number
 from triage.services.learning.proposing import Change, Proposal
+from triage.services.learning.replanning import Replanned
 from triage.services.learning.versions import VersionInFull, VersionLine
 from triage.services.networks.pictures import shipped_network
 from webform.formatting import day_and_time, nowrap
 from webform.learning.evaluation_screen import ScoreRows, score_rows
+from webform.learning.replan_screen import ReplanScreen, replan_screen
 from webform.learning.screens import Link
 from webform.learning.texts import (
     KIND_WORDS,
@@ -96,6 +98,7 @@ class VersionScreen:
     facts: tuple[tuple[str, str], ...]
     edit: tuple[tuple[str, str], ...]
     effects: EffectsRows | None
+    plans: ReplanScreen | None
     scores: ScoreRows | None
     moved: tuple[ChangeRow, ...]
     tables: tuple[ChangeTable, ...]
@@ -126,7 +129,7 @@ def _line(line: VersionLine) -> VersionRow:
     )
 
 
-def version_screen(full: VersionInFull) -> VersionScreen:
+def version_screen(full: VersionInFull, plans: Replanned | None = None) -> VersionScreen:
     """Put the page of a version together."""
     stored, proposal = full.line.stored, full.proposal
     name, version = stored.network_id, stored.version
@@ -139,6 +142,7 @@ def version_screen(full: VersionInFull) -> VersionScreen:
         facts=tuple(_facts(full)),
         edit=_edit(full),
         effects=None if proposal is None else _effects(proposal.effects),
+        plans=replan_screen(name, version, plans) if stored.parent_version else None,
         scores=None if proposal is None else score_rows(proposal.scores),
         moved=_most_moved(proposal, rows),
         tables=_tables(proposal, rows),

@@ -74,6 +74,19 @@ def test_kinds_of_a_file_are_learned_together_unless_alone_is_asked_for(tmp_path
     assert {row["borrowed"] for row in alone["changes"]} == {0.0}
 
 
+def test_version_is_compared_on_past_calls(tmp_path: Path) -> None:
+    path = tmp_path / "two.csv"
+    path.write_text(jobs_as_text(made_up_jobs(2)), encoding="utf-8")
+    shop = ["--data", str(tmp_path)]
+    run("learn", "import", str(path), *shop)
+    run("learn", *shop, "--network", WASHER)
+
+    printed = run("versions", "compare", WASHER, "2", *shop)
+
+    assert "Version 2 against version 1, on 2 of 2 past calls" in printed.output
+    assert "slot" in printed.output
+
+
 def test_scores_are_printed(jobs: str) -> None:
     result = run("evaluate", jobs)
 

@@ -53,7 +53,7 @@ def effects(before: Engine, after: Engine, jobs: Sequence[ClosedJob]) -> Effects
     calls = changed = other_repair = better = worse = 0
     shown: list[ChangedCall] = []
     for job in ordered:
-        evidence = _of_phone(before, job)
+        evidence = at_the_phone(before, job)
         if not evidence.events or calls == CALLS_COMPARED:
             continue
         pair = [_leading(engine, evidence) for engine in (before, after)]
@@ -80,7 +80,8 @@ def effects(before: Engine, after: Engine, jobs: Sequence[ClosedJob]) -> Effects
     )
 
 
-def _of_phone(engine: Engine, job: ClosedJob) -> Evidence:
+def at_the_phone(engine: Engine, job: ClosedJob) -> Evidence:
+    """What was known at the end of the call, as far as the network has it."""
     known = engine.network.observations
     return Evidence.of(
         *(

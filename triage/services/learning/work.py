@@ -31,6 +31,12 @@ from triage.services.learning.practice import (
 )
 from triage.services.learning.proposing import Tell, propose, settings_from_json
 from triage.services.learning.records import JobRecord
+from triage.services.learning.replanning import (
+    Replanned,
+    replanned_as_json,
+    replanned_from_json,
+    replanned_with,
+)
 from triage.services.learning.scoring import network_scores, scores_as_json
 from triage.services.learning.sensitivity import sensitivity, sensitivity_as_json
 from triage.services.learning.stored import jobs_to_learn, stored_records
@@ -55,6 +61,7 @@ __all__ = [
     "WorkState",
     "ask_for",
     "last_work",
+    "newest_replanned",
     "newest_result",
     "practice_of",
     "state_of",
@@ -72,6 +79,7 @@ class Work(StrEnum):
     PROPOSE = "propose"
     EVALUATE = "evaluate"
     SENSITIVITY = "sensitivity"
+    REPLAN = "replan"
     IMPORT = "import"
 
 
@@ -126,6 +134,14 @@ def newest_result(database: Database, kind: Work, network_id: str = "") -> Store
     """Work of a kind that was done last, or None."""
     with database.reading() as session:
         return newest_run(session, kind.value, network_id, state="done")
+
+
+def newest_replanned(database: Database, network_id: str, version: int) -> Replanned | None:
+    """Comparison of the plans of a version that was made last, or None."""
+    run = newest_result(database, Work.REPLAN, network_id)
+    if run is None or run.result["version"] != version:
+        return None
+    return replanned_from_json(run.result)
 
 
 def last_work(database: Database, now: datetime) -> tuple[WorkState, ...]:
@@ -242,6 +258,12 @@ def _sensitivity(task: _Task) -> Mapping[str, Any]:
     return {"numbers": sensitivity_as_json(found), "currency": shop.currency, "jobs": len(jobs)}
 
 
+def _replan(task: _Task) -> Mapping[str, Any]:
+    network_id, version = task.run.network_id, int(task.run.request["version"])
+    found = replanned_with(task.database, network_id, version, tell=task.tell)
+    return {"version": version, **replanned_as_json(found)}
+
+
 def _import(task: _Task) -> Mapping[str, Any]:
     number = int(task.run.request["file"])
     with task.database.reading() as session:
@@ -260,5 +282,6 @@ _DO: Mapping[Work, Callable[[_Task], Mapping[str, Any]]] = {
     Work.PROPOSE: _propose,
     Work.EVALUATE: _evaluate,
     Work.SENSITIVITY: _sensitivity,
+    Work.REPLAN: _replan,
     Work.IMPORT: _import,
 }
