@@ -144,3 +144,12 @@ def test_check_takes_a_bare_number_in_the_units_of_the_shop(
 
     assert told in page.root.all("section", aria_labelledby="result")[0].text
     assert "to 60.96 m (or in ft" in page.text or units == "us"
+
+
+def test_radius_of_an_elbow_is_named_in_the_units_of_the_shop(visitor: Visitor) -> None:
+    choose(visitor, "si")
+
+    text = visitor.open("/checks/dryer_duct").text
+
+    assert "Elbows of 90 degrees, 10 cm radius, mitred" in text
+    assert "in radius" not in text

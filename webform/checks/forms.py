@@ -91,7 +91,10 @@ def entered_texts(
             yield entry.label, entry.choices[entries.choices[entry.id]]
         elif entry.id in entries.numbers:
             value = entries.numbers[entry.id]
-            yield entry.label, entry.quantity.text(value, in_metric=units is Units.SI)
+            yield (
+                told_in(entry.label, units),
+                entry.quantity.text(value, in_metric=units is Units.SI),
+            )
 
 
 def _field(entry: Input, units: Units) -> Field:
@@ -106,13 +109,12 @@ def _field(entry: Input, units: Units) -> Field:
             default=entry.default_text,
             **common,
         )
+    label = told_in(entry.label, units)
     # Digits alone are enough only where there is no unit to choose; else letters are needed.
     keyboard = {True: "numeric", False: "decimal"}[entry.is_whole]
     has_units = len(entry.quantity.units) > 1
     return StringField(
-        entry.label
-        if entry.is_required or entry.default is not None
-        else f"{entry.label}, if known",
+        label if entry.is_required or entry.default is not None else f"{label}, if known",
         description=f"{told_in(entry.hint, units)}. {_first_upper(_expected(entry, units))}.",
         default=entry.default_in(in_metric=units is Units.SI),
         render_kw={"autocomplete": "off", "inputmode": "text" if has_units else keyboard},
