@@ -335,7 +335,7 @@ def _acts_on(
     acts = np.array([compiled.signs[sign].link_class != 0 for sign in signs])  # (S, F+1)
     modes = [sorted({mode for state in root.states for mode in state}) for root in prior.roots]
     return tuple(
-        tuple(sorted(signs[place] for place in np.flatnonzero(acts[:, chosen].any(axis=1))))
+        tuple(sorted(signs[int(place)] for place in np.flatnonzero(acts[:, chosen].any(axis=1))))
         if len(signs)
         else ()
         for chosen in modes

@@ -6,14 +6,13 @@ from typing import Any
 from triage.services.call_lists import desk_calls
 from triage.services.call_log.events import CallOutcome, HelpAsked
 from triage.services.calls import calls as services
-from triage.services.calls.board import call_plan
 from triage.services.calls.calls import CallReport
 from triage.services.calls.help import answer_help, help_anyway
 from triage.services.calls.notes import take_note
 from triage.services.calls.whole import call_as_json, call_head_as_json, call_whole
 from triage.services.closing.close import answer_safety_and_close, end_and_close
 from triage.services.customers.records import link_customer
-from triage.services.job.board import ranked_by_job
+from triage.services.job.board import job_plan, ranked_by_job
 from triage.services.plan.offer import offer_as_json
 from triage.services.plan.visit import plan_as_json
 from webform.api.models import calls as models
@@ -149,7 +148,7 @@ def reopen(call_id: int, sent: Submitted) -> Json:
 @operation("GET", f"{ONE}/plan", asked=PlateAsked, gives=PlanTold, can_conflict=True)
 def plan_of_call(call_id: int, asked: PlateAsked) -> Json:
     """Look at the first visit plan of a call, with what to offer the caller."""
-    found = call_plan(desk().database, call_id, plate=asked.plate, settings=desk().settings())
+    found = job_plan(desk().database, call_id, plate=asked.plate, settings=desk().settings())
     return {
         "network": found.network.id,
         "version": found.network.version,

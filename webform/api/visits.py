@@ -10,6 +10,7 @@ from triage.services.booking.overview import VisitOfCall
 from triage.services.booking.slots import FreeSlot
 from triage.services.booking.vans import StoredVan, find_vans
 from triage.services.calls.calls import Entry
+from triage.services.job.board import evidence_on_site
 from webform.api.models import visits as models
 from webform.api.models.base import Submitted
 from webform.api.operations import CALL, VISIT, entry_for, operation
@@ -113,8 +114,9 @@ def _rules() -> visits.BookingRules:
 
 def _offer(call_id: int, wanted: SlotSearch) -> BookingOffer:
     here = desk()
+    known = evidence_on_site(here.database, call_id)
     return booking_offer(
-        here.database, call_id, wanted, here.settings(), _rules(), now=here.clock()
+        here.database, call_id, wanted, here.settings(), _rules(), now=here.clock(), evidence=known
     )
 
 

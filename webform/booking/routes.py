@@ -9,6 +9,7 @@ from triage.services.booking import overview, vans, visits
 from triage.services.booking.calendar import customer_calendar, van_calendar
 from triage.services.booking.days import day_of, week_of
 from triage.services.booking.offer import BookingOffer, SlotSearch, booking_offer
+from triage.services.job.board import evidence_on_site
 from webform.booking.forms import (
     CancelForm,
     LateForm,
@@ -49,8 +50,10 @@ def rules() -> visits.BookingRules:
 
 def offer_for(call_id: int, wanted: SlotSearch) -> BookingOffer:
     """Free times for a call under the settings that hold now."""
+    here = desk()
+    known = evidence_on_site(here.database, call_id)
     return booking_offer(
-        desk().database, call_id, wanted, desk().settings(), rules(), now=desk().clock()
+        here.database, call_id, wanted, here.settings(), rules(), now=here.clock(), evidence=known
     )
 
 

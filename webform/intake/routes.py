@@ -5,7 +5,6 @@ from flask.typing import ResponseReturnValue
 
 from triage.services.call_lists import desk_calls, search_calls
 from triage.services.call_log.events import CallOutcome
-from triage.services.calls import board as call_board
 from triage.services.calls import calls
 from triage.services.calls import intake as call_intake
 from triage.services.calls.help import answer_help, help_anyway, help_asked
@@ -19,7 +18,7 @@ from triage.services.customers.calls import (
     who_calls,
 )
 from triage.services.customers.records import link_customer
-from triage.services.job.board import job_board
+from triage.services.job.board import job_board, job_branches, job_plan
 from triage.services.networks.engines import network_choices
 from webform.customers.forms import NewOfCallForm, WhoForm
 from webform.customers.screens import who_screen
@@ -259,14 +258,14 @@ def undo(call_id: int) -> ResponseReturnValue:
 @bp.get(f"{CALL}/plan")
 def plan(call_id: int) -> ResponseReturnValue:
     """Look at the first visit plan."""
-    planned = call_board.call_plan(desk().database, call_id, settings=desk().settings())
+    planned = job_plan(desk().database, call_id, settings=desk().settings())
     return render_template("intake/plan.html", screen=plan_screen(planned))
 
 
 @bp.get(f"{CALL}/plan/branches")
 def branches(call_id: int) -> ResponseReturnValue:
     """Look at what every result of the visit plan leads to."""
-    found = call_board.call_branches(desk().database, call_id, settings=desk().settings())
+    found = job_branches(desk().database, call_id, settings=desk().settings())
     return render_template("intake/branches.html", screen=branches_screen(found))
 
 

@@ -2,6 +2,7 @@
 
 from datetime import timedelta
 
+from tests.triage.desk.booking_shop import desk
 from tests.triage.job.playing_jobs import (
     ON_SITE,
     PUMP,
@@ -12,10 +13,17 @@ from tests.triage.job.playing_jobs import (
     repaired,
 )
 from triage.planning.shop.settings import DEFAULT_SETTINGS
-from triage.services.calls.board import call_board
+from triage.services.booking.offer import SlotSearch, booking_offer
+from triage.services.calls.board import call_board, call_plan
 from triage.services.calls.calls import Database
 from triage.services.calls.whole import call_whole
-from triage.services.job.board import job_board, ranked_by_job
+from triage.services.job.board import (
+    evidence_on_site,
+    job_board,
+    job_branches,
+    job_plan,
+    ranked_by_job,
+)
 from triage.services.job.events import RepairDone
 from triage.services.job.sheet import job_sheet
 from triage.services.plan.ranking import Ranking
@@ -91,3 +99,35 @@ def test_what_was_done_on_site_stands_in_its_order(database: Database) -> None:
 
     assert [one.at for one in made] == sorted(one.at for one in made)
     assert isinstance(made[-1].event, RepairDone)
+
+
+def test_plan_of_a_second_visit_knows_what_was_found_and_repaired(database: Database) -> None:
+    call_id = phoned(database)
+    first = call_plan(database, call_id)
+    add(database, call_id, finding("tests_drain_pump", "silent"), at=ON_SITE)
+    cleared = repair("clear_drain_pump", "still_broken")
+    add(database, call_id, cleared, at=ON_SITE + timedelta(minutes=20))
+
+    again = job_plan(database, call_id)
+    branches = job_branches(database, call_id)
+
+    without_repair = call_plan(database, call_id)
+    tested = {one.observation.id for one in again.plan.tests}
+    assert "tests_drain_pump" in {one.observation.id for one in first.plan.tests}
+    assert "tests_drain_pump" not in tested
+    assert again.causes != without_repair.causes
+    assert branches.plan.lines
+
+
+def test_second_visit_is_offered_as_long_as_what_is_left_of_the_job(database: Database) -> None:
+    call_id = phoned(database)
+    add(database, call_id, finding("tests_drain_pump", "silent"), at=ON_SITE)
+    at = ON_SITE + timedelta(hours=2)
+
+    known = evidence_on_site(database, call_id)
+    offer = booking_offer(
+        database, call_id, SlotSearch(), DEFAULT_SETTINGS, desk(), now=at, evidence=known
+    )
+
+    assert known is not None
+    assert offer.proposed_minutes == job_plan(database, call_id).offer.slot_minutes

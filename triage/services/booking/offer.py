@@ -6,6 +6,7 @@ from datetime import date, datetime
 from typing import Any
 
 from triage.errors import ImpossibleEvidenceError
+from triage.inference.evidence import Evidence
 from triage.planning.shop.settings import ShopSettings
 from triage.services.booking.overview import BookingOfCall, booking_of_call
 from triage.services.booking.promise import Promised, promise_of
@@ -55,15 +56,19 @@ def booking_offer(
     rules: BookingRules,
     *,
     now: datetime,
+    evidence: Evidence | None = None,
 ) -> BookingOffer:
     """Put the offer for a call together.
+
+    ``evidence`` is what is known where somebody was at the machine already; else the answers of
+    the call.
 
     Raises
     ------
     UnknownCallError
     """
     booking = booking_of_call(database, call_id)
-    plan = _plan_of(database, booking, settings)
+    plan = _plan_of(database, booking, settings, evidence)
     proposed = USUAL_MINUTES if plan is None else plan.offer.slot_minutes
     minutes = wanted.minutes or proposed
     return BookingOffer(
@@ -86,7 +91,12 @@ def booking_offer(
     )
 
 
-def _plan_of(database: Database, booking: BookingOfCall, settings: ShopSettings) -> CallPlan | None:
+def _plan_of(
+    database: Database,
+    booking: BookingOfCall,
+    settings: ShopSettings,
+    evidence: Evidence | None,
+) -> CallPlan | None:
     state = booking.state
     if not may_rank(database, state):
         return None
@@ -100,7 +110,7 @@ def _plan_of(database: Database, booking: BookingOfCall, settings: ShopSettings)
     )
     plate = machine.plate_text if machine else ""
     try:
-        return call_plan(database, state.call_id, plate=plate, settings=settings)
+        return call_plan(database, state.call_id, plate=plate, settings=settings, evidence=evidence)
     except ImpossibleEvidenceError:
         return None  # what the caller said excludes itself; a visit can be booked all the same
 

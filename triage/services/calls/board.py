@@ -139,11 +139,12 @@ def call_plan(
     *,
     plate: str = "",
     settings: ShopSettings = DEFAULT_SETTINGS,
+    evidence: Evidence | None = None,
 ) -> CallPlan:
     """First visit plan of a call, and what to offer the caller.
 
     ``plate`` is what the machine's plate says, if it was read out; else that of the machine on
-    record.
+    record. ``evidence`` is as for ``call_board``.
 
     Raises
     ------
@@ -154,16 +155,22 @@ def call_plan(
     state = find_call(database, call_id)
     engine = engine_of_call(database, state.network_id, state.network_version, settings)
     go_on_or_refuse(state, engine.network)
-    evidence = state.known_to(engine.network).evidence
-    plan = _visit_plan(engine, evidence, settings, plate or _plate(database, call_id))
-    causes = tuple(engine.assess(evidence).causes)
+    known = state.known_to(engine.network).evidence if evidence is None else evidence
+    plan = _visit_plan(engine, known, settings, plate or _plate(database, call_id))
+    causes = tuple(engine.assess(known).causes)
     return CallPlan(state, engine.network, plan, visit_offer(plan), causes)
 
 
 def call_branches(
-    database: Database, call_id: int, *, settings: ShopSettings = DEFAULT_SETTINGS
+    database: Database,
+    call_id: int,
+    *,
+    settings: ShopSettings = DEFAULT_SETTINGS,
+    evidence: Evidence | None = None,
 ) -> CallBranches:
     """Plan of the visit of a call with what every result leads to.
+
+    ``evidence`` is as for ``call_board``.
 
     Raises
     ------
@@ -174,10 +181,10 @@ def call_branches(
     state = find_call(database, call_id)
     engine = engine_of_call(database, state.network_id, state.network_version, settings)
     go_on_or_refuse(state, engine.network)
-    evidence = state.known_to(engine.network).evidence
-    van = loaded_van(engine, evidence, settings, _plate(database, call_id))
+    known = state.known_to(engine.network).evidence if evidence is None else evidence
+    van = loaded_van(engine, known, settings, _plate(database, call_id))
     costs = settings.costs_for(engine.network.id)
-    plan = branching_plan(engine, evidence, costs, van=van)
+    plan = branching_plan(engine, known, costs, van=van)
     return CallBranches(state, engine.network, plan)
 
 

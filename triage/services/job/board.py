@@ -1,8 +1,8 @@
-"""The board of a call as its job stands: what was found and repaired on site counts as well.
+"""A call as its job stands: what was found and repaired on site counts as well.
 
-The phone knows no repairs. When a customer calls again, or somebody at the desk looks on, the
-causes are ranked from the job: findings and repairs in the order in which they were made, as the
-job sheet ranks them.
+The phone knows no repairs. When a customer calls again, a second visit is booked, or somebody at
+the desk looks on, causes and plan follow from the job: findings and repairs in the order in which
+they were made, as on the job sheet.
 """
 
 from dataclasses import dataclass
@@ -11,7 +11,14 @@ from triage.inference.evidence import Evidence
 from triage.network.values import FaultNetwork
 from triage.planning.shop.settings import DEFAULT_SETTINGS, ShopSettings
 from triage.services.call_log.events import FindingMade
-from triage.services.calls.board import CallBoard, call_board
+from triage.services.calls.board import (
+    CallBoard,
+    CallBranches,
+    CallPlan,
+    call_board,
+    call_branches,
+    call_plan,
+)
 from triage.services.job.events import RepairDone
 from triage.services.job.sheet import find_job
 from triage.services.job.state import JobState, Made
@@ -63,12 +70,46 @@ def job_board(
     ImpossibleEvidenceError
         The findings exclude each other.
     """
+    made, known = _on_site(database, call_id)
+    board = call_board(database, call_id, ask=ask, settings=settings, evidence=known)
+    return JobBoard(board, made)
+
+
+def evidence_on_site(database: Database, call_id: int) -> Evidence | None:
+    """Everything known of a machine that somebody was at; None before, when the phone knows all.
+
+    Raises
+    ------
+    UnknownCallError
+    """
+    return _on_site(database, call_id)[1]
+
+
+def job_plan(
+    database: Database,
+    call_id: int,
+    *,
+    plate: str = "",
+    settings: ShopSettings = DEFAULT_SETTINGS,
+) -> CallPlan:
+    """Plan of the next visit of a call as its job stands; raises as ``call_plan``."""
+    known = evidence_on_site(database, call_id)
+    return call_plan(database, call_id, plate=plate, settings=settings, evidence=known)
+
+
+def job_branches(
+    database: Database, call_id: int, *, settings: ShopSettings = DEFAULT_SETTINGS
+) -> CallBranches:
+    """What every result of the next visit leads to as the job stands; raises as ``call_plan``."""
+    known = evidence_on_site(database, call_id)
+    return call_branches(database, call_id, settings=settings, evidence=known)
+
+
+def _on_site(database: Database, call_id: int) -> tuple[tuple[Made, ...], Evidence | None]:
     state = find_job(database, call_id)
     network = network_of_call(database, state.call.network_id, state.call.network_version)
     made = made_on_site(state, network)
-    known: Evidence | None = state.evidence(network) if made else None
-    board = call_board(database, call_id, ask=ask, settings=settings, evidence=known)
-    return JobBoard(board, made)
+    return made, state.evidence(network) if made else None
 
 
 def made_on_site(state: JobState, network: FaultNetwork) -> tuple[Made, ...]:
