@@ -181,8 +181,8 @@ def test_signing_out_with_entries_that_wait_asks_first(calls: dict[str, int], ph
     kept = waiting(phone)
     asked: list[str] = []
     phone.on("dialog", lambda dialog: (asked.append(dialog.message), dialog.dismiss()))
-    phone.context.set_offline(False)
     phone.route("**/entries", lambda route: route.abort())  # the signal is too weak to send
+    phone.context.set_offline(False)
 
     phone.goto("/account")
     phone.get_by_role("button", name="Sign out", exact=True).click()
