@@ -58,15 +58,15 @@ def ready(dialect: Dialect, table: FromClause, rows: Sequence[Row]) -> ReadyRows
     Columns whose value is only known later hold None; one that is left out gets its default.
     """
     own = cast(Table, table)
-    names = tuple(rows[0]) if rows else ()
-    statement = insert(own).compile(dialect=dialect, column_keys=list(names))
-    order = tuple(statement.positiontup or names)
-    encode = [own.c[name].type.dialect_impl(dialect).bind_processor(dialect) for name in order]
     given: dict[str, Any] = {
         column.name: column.default.arg
         for column in own.columns
         if isinstance(column.default, ScalarElementColumnDefault)
     }
+    names = tuple({**given, **rows[0]}) if rows else ()
+    statement = insert(own).compile(dialect=dialect, column_keys=list(names))
+    order = tuple(statement.positiontup or names)
+    encode = [own.c[name].type.dialect_impl(dialect).bind_processor(dialect) for name in order]
     return ReadyRows(
         statement=str(statement),
         columns=order,
