@@ -231,10 +231,10 @@ class _Teller:
         lost = jobs * self.settings.costs.return_trip_minor / MINOR_UNITS
         taking = self.supplies[key].holding_minor / MINOR_UNITS
         currency = self.settings.currency
-        times = "visits" if len(self.visits) == 1 else "days"
+        time = "visit" if len(self.visits) == 1 else "day"
         return (
-            f"Without it {100 * jobs:.0f} more of 100 such {times} need a return trip, "
-            f"{lost:.2f} {currency} each; taking it costs {taking:.2f}"
+            f"Left behind, it means a return trip in {100 * jobs:.0f} more of 100 such {time}s, "
+            f"{lost:.2f} {currency} a {time}; taking it along costs {taking:.2f}"
         )
 
     def _where(self, item: Item, take: int) -> str:
