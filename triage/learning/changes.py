@@ -206,7 +206,7 @@ def _channels(learned: Learned, worth: Worth) -> Iterator[Change]:
         for row, state in enumerate(states):
             before = belief.mean.channels[place][row]
             shown = int(np.argmax(before))
-            answer = list(entry.answers.values())[shown]
+            answer = _inside(list(entry.answers.values())[shown])
             yield _distribution_change(
                 key=f"channel:{entry.id}:{state}",
                 kind="channel",
@@ -221,6 +221,11 @@ def _channels(learned: Learned, worth: Worth) -> Iterator[Change]:
                 what=f'answered "{answer}" in',
                 place=(place, row),
             )
+
+
+def _inside(text: str) -> str:
+    """Text as it stands inside a sentence; what begins with two capitals keeps them."""
+    return text if text[1:2].isupper() else text[:1].lower() + text[1:]
 
 
 def _distribution_change(
