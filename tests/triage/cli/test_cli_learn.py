@@ -1,6 +1,7 @@
 """The commands of learning at the keyboard: files, proposals, decisions, what is typed wrong."""
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -61,7 +62,8 @@ def test_wrong_lines_are_told_and_nothing_is_taken_in(jobs: str, tmp_path: Path)
 
 
 def test_kinds_of_a_file_are_learned_together_unless_alone_is_asked_for(tmp_path: Path) -> None:
-    both = [*made_up_jobs(20), *made_up_jobs(20, kind="front_load_washer")]
+    others = made_up_jobs(20, kind="front_load_washer")
+    both = [*made_up_jobs(20), *(replace(job, source="other-books") for job in others)]
     path = tmp_path / "both.csv"
     path.write_text(jobs_as_text(both), encoding="utf-8")
 
