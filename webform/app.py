@@ -73,9 +73,9 @@ def create_app(
     )
     database = Database(config.database_address)
     app.extensions[EXTENSION] = Desk(database, clock, config.time_zone, passwords, config.shop)
-    init_texts_sent(app)
     init_session(app, database)
     init_access(app)
+    init_texts_sent(app)
     CSRFProtect(app).exempt(api.bp)  # no cookie counts there, so nothing can be forged
     init_headers(app)
     init_errors(app)

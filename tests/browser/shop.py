@@ -39,6 +39,7 @@ def serving(app: Flask) -> Iterator[str]:
     try:
         yield listening.url.rstrip("/")
     finally:
+        server.task_dispatcher.shutdown()  # type: ignore[attr-defined]  # answers are sent first
         server.close()  # type: ignore[attr-defined]
         thread.join(timeout=10)
 
