@@ -33,14 +33,20 @@ Cookies = list[Any]  # as Playwright takes them
 def serving(app: Flask) -> Iterator[str]:
     """Serve an app on this machine; gives its address."""
     listening = listen(app, "127.0.0.1", [0])
-    server = listening.server
-    thread = threading.Thread(target=server.run, daemon=True)  # type: ignore[attr-defined]
+    server: Any = listening.server
+
+    def stop() -> None:  # in the thread of the server, which then has nothing left to wait for
+        for channel in tuple(server.active_channels.values()):
+            channel.handle_close()
+        server.close()
+
+    thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
     try:
         yield listening.url.rstrip("/")
     finally:
-        server.task_dispatcher.shutdown()  # type: ignore[attr-defined]  # answers are sent first
-        server.close()  # type: ignore[attr-defined]
+        server.task_dispatcher.shutdown()  # answers under way are sent first
+        server.trigger.pull_trigger(stop)
         thread.join(timeout=10)
 
 

@@ -136,9 +136,10 @@ def test_reading_that_is_no_number_is_told_beside_the_field(
 def test_repair_by_keyboard_leads_to_closing(calls: dict[str, int], open_page: OpenPage) -> None:
     page = open_page(f"/jobs/{calls['top_load_washer']}", role="technician")
     choose_step(page, "replace_drain_pump")
-    page.wait_for_load_state()
+    page.wait_for_load_state("networkidle")
 
     tab_to(page, "Done, and it works")
+    expect(page.get_by_role("button", name="Done, and it works")).to_be_focused()
     page.keyboard.press("Enter")
 
     expect(page.get_by_text("The check run shows that it works.")).to_be_visible()
