@@ -1,6 +1,5 @@
 """A real server on a free port and a real Chromium, for tests and for pictures."""
 
-import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -9,10 +8,10 @@ from typing import Any
 from flask import Flask
 from playwright.sync_api import Browser, sync_playwright
 
+from tests.serving import serving as serving
 from tests.web.conftest import CHEAP as CHEAP
 from tests.web.page import Visitor
 from webform.demo_people import DEMO_PEOPLE
-from webform.server import listen
 
 CHROMIUM = "/usr/bin/chromium"
 FLAGS = [
@@ -27,27 +26,6 @@ FLAGS = [
 DESKTOP = {"width": 1280, "height": 900}
 PHONE = {"width": 390, "height": 844}
 Cookies = list[Any]  # as Playwright takes them
-
-
-@contextmanager
-def serving(app: Flask) -> Iterator[str]:
-    """Serve an app on this machine; gives its address."""
-    listening = listen(app, "127.0.0.1", [0])
-    server: Any = listening.server
-
-    def stop() -> None:  # in the thread of the server, which then has nothing left to wait for
-        for channel in tuple(server.active_channels.values()):
-            channel.handle_close()
-        server.close()
-
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
-    try:
-        yield listening.url.rstrip("/")
-    finally:
-        server.task_dispatcher.shutdown()  # answers under way are sent first
-        server.trigger.pull_trigger(stop)
-        thread.join(timeout=10)
 
 
 @contextmanager

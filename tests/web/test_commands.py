@@ -9,7 +9,6 @@ import socket
 import sqlite3
 import subprocess
 import sys
-import threading
 import urllib.request
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -20,6 +19,7 @@ import pytest
 from click.testing import CliRunner
 from flask import Flask, request
 
+from tests.serving import serving
 from tests.web.conftest import CHEAP, make_app, signed_in_visitor
 from tests.web.page import Visitor
 from triage.services.people.accounts import find_people
@@ -267,15 +267,10 @@ def test_proxy_is_believed_for_whom_it_asks_and_nobody_else_is(app: Flask) -> No
     }
 
     for proxy in ("127.0.0.1", ""):
-        listening = listen(app, "127.0.0.1", [0], proxy=proxy)
-        thread = threading.Thread(target=listening.server.run, daemon=True)  # type: ignore[attr-defined]
-        thread.start()
-        asked = urllib.request.Request(f"{listening.url}sign-in", headers=headers)
-        with urllib.request.urlopen(asked, timeout=20) as response:
-            response.read()
-        listening.server.task_dispatcher.shutdown()  # type: ignore[attr-defined]
-        listening.server.close()  # type: ignore[attr-defined]
-        thread.join(timeout=10)
+        with serving(app, proxy) as url:
+            asked = urllib.request.Request(f"{url}/sign-in", headers=headers)
+            with urllib.request.urlopen(asked, timeout=20) as response:
+                response.read()
 
     assert seen[0] == ("203.0.113.7", "https", "shop.example")
     assert seen[1][:2] == ("127.0.0.1", "http")
