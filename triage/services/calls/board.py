@@ -17,14 +17,13 @@ from triage.services.plan.branching import BranchingPlan, branching_plan
 from triage.services.plan.offer import VisitOffer, visit_offer
 from triage.services.plan.ranking import NextObservation, Ranking, rank
 from triage.services.plan.vans import loaded_van
-from triage.services.plan.visit import VisitPlan, first_visit_plan
+from triage.services.plan.visit import VisitPlan, plan_with_causes
 from triage.services.wording import answer_label
 from triage.store.jobs import plate_of_call
 
 QUESTIONS_SHOWN = 8
 CAUSES_SHOWN = 8
 RANKINGS_KEPT = 256
-PLANS_KEPT = 64
 TURN_TO_RANK = Lock()
 
 
@@ -156,8 +155,8 @@ def call_plan(
     engine = engine_of_call(database, state.network_id, state.network_version, settings)
     go_on_or_refuse(state, engine.network)
     known = state.known_to(engine.network).evidence if evidence is None else evidence
-    plan = _visit_plan(engine, known, settings, plate or _plate(database, call_id))
-    causes = tuple(engine.assess(known).causes)
+    plate = plate or _plate(database, call_id)
+    plan, causes = plan_with_causes(engine, known, settings, plate)
     return CallPlan(state, engine.network, plan, visit_offer(plan), causes)
 
 
@@ -220,14 +219,6 @@ def _ranked(engine: Engine, evidence: Evidence, settings: ShopSettings) -> Ranki
         at_the_phone=True,
         settings=settings,
     )
-
-
-@lru_cache(maxsize=PLANS_KEPT)
-def _visit_plan(
-    engine: Engine, evidence: Evidence, settings: ShopSettings, plate: str
-) -> VisitPlan:
-    """Plan of the first visit; planning, booking and a look at another day ask for the same."""
-    return first_visit_plan(engine, evidence, settings, plate=plate)
 
 
 def _question(

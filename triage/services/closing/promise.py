@@ -5,23 +5,17 @@ kept, and a job without one, have them worked out: the findings of the phone are
 call, the settings of that day are an older version in the store, and the plan follows from both.
 """
 
-from functools import lru_cache
-
 from triage.errors import ImpossibleEvidenceError
-from triage.inference.engine import Engine
-from triage.inference.evidence import Evidence
-from triage.planning.shop.settings import DEFAULT_SETTINGS, ShopSettings
+from triage.planning.shop.settings import DEFAULT_SETTINGS
 from triage.services.booking.promise import Promised, promise_of, promised_of
 from triage.services.booking.visits import BOOKED, FIGURES
 from triage.services.call_log.events import CallReopened
 from triage.services.calls.calls import Database
 from triage.services.closing.story import Story, evidence_of
 from triage.services.networks.in_use import engine_of_call
-from triage.services.plan.visit import VisitPlan, first_visit_plan
+from triage.services.plan.visit import plan_with_causes
 from triage.services.shop.settings import check_text
 from triage.store.shop import settings_at
-
-PLANS_KEPT = 64
 
 
 def promised(database: Database, story: Story, plate: str) -> Promised | None:
@@ -61,8 +55,7 @@ def _worked_out(database: Database, story: Story, plate: str) -> Promised | None
     engine = engine_of_call(database, call.network_id, call.network_version, settings)
     evidence = evidence_of(story.known_when_booked(), engine.network)
     try:
-        plan = _plan(engine, evidence, settings, plate)
-        causes = engine.assess(evidence).causes
+        plan, causes = plan_with_causes(engine, evidence, settings, plate)
     except ImpossibleEvidenceError:
         return None  # what the caller said excluded itself; no plan was shown either
     return promise_of(
@@ -71,9 +64,3 @@ def _worked_out(database: Database, story: Story, plate: str) -> Promised | None
         settings_version=0 if stored is None else stored.version,
         network_version=engine.network.version,
     )
-
-
-@lru_cache(maxsize=PLANS_KEPT)
-def _plan(engine: Engine, evidence: Evidence, settings: ShopSettings, plate: str) -> VisitPlan:
-    """Plan of the first visit; jobs that begin with the same words are common."""
-    return first_visit_plan(engine, evidence, settings, plate=plate)

@@ -1,8 +1,9 @@
 """Plan the first visit: the read model behind `triage plan` and the plan page."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 
-from triage.inference.engine import Engine
+from triage.inference.engine import Cause, Engine
 from triage.inference.evidence import Evidence
 from triage.network.values import Part
 from triage.planning.shop.settings import DEFAULT_SETTINGS, ShopSettings
@@ -16,6 +17,7 @@ from triage.services.plan.replacement import RepairOrReplace, advice_as_json, ad
 from triage.services.wording import percent
 
 WELL_WORTH_SAYING = 0.01
+PLANS_KEPT = 128
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +83,23 @@ class VisitPlan:
     declined_share: float
     advice: RepairOrReplace | None
     currency: str
+
+
+@lru_cache(maxsize=PLANS_KEPT)
+def plan_with_causes(
+    engine: Engine, evidence: Evidence, settings: ShopSettings, plate: str
+) -> tuple[VisitPlan, tuple[Cause, ...]]:
+    """Plan of the first visit, and the causes it rests on, the most probable first; kept.
+
+    Planning, booking, a look at another day and the closing ask for the same.
+
+    Raises
+    ------
+    EvidenceError
+        A finding does not fit the network, or the findings exclude each other.
+    """
+    plan = first_visit_plan(engine, evidence, settings, plate=plate)
+    return plan, engine.assess(evidence).causes
 
 
 def first_visit_plan(
