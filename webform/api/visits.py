@@ -5,12 +5,12 @@ from typing import Any
 
 from triage.services.booking import overview, visits
 from triage.services.booking.days import day_of
-from triage.services.booking.offer import BookingOffer, SlotSearch, booking_offer
+from triage.services.booking.offer import BookingOffer, SlotSearch
 from triage.services.booking.overview import VisitOfCall
 from triage.services.booking.slots import FreeSlot
 from triage.services.booking.vans import StoredVan, find_vans
 from triage.services.calls.calls import Entry
-from triage.services.job.board import evidence_on_site
+from triage.services.job.board import job_offer
 from webform.api.models import visits as models
 from webform.api.models.base import Submitted
 from webform.api.operations import CALL, VISIT, entry_for, operation
@@ -114,10 +114,7 @@ def _rules() -> visits.BookingRules:
 
 def _offer(call_id: int, wanted: SlotSearch) -> BookingOffer:
     here = desk()
-    known = evidence_on_site(here.database, call_id)
-    return booking_offer(
-        here.database, call_id, wanted, here.settings(), _rules(), now=here.clock(), evidence=known
-    )
+    return job_offer(here.database, call_id, wanted, here.settings(), _rules(), now=here.clock())
 
 
 def _wanted(sent: models.SlotGiven) -> visits.SlotWanted:

@@ -8,8 +8,8 @@ from flask.typing import ResponseReturnValue
 from triage.services.booking import overview, vans, visits
 from triage.services.booking.calendar import customer_calendar, van_calendar
 from triage.services.booking.days import day_of, week_of
-from triage.services.booking.offer import BookingOffer, SlotSearch, booking_offer
-from triage.services.job.board import evidence_on_site
+from triage.services.booking.offer import BookingOffer, SlotSearch
+from triage.services.job.board import job_offer
 from webform.booking.forms import (
     CancelForm,
     LateForm,
@@ -51,10 +51,7 @@ def rules() -> visits.BookingRules:
 def offer_for(call_id: int, wanted: SlotSearch) -> BookingOffer:
     """Free times for a call under the settings that hold now."""
     here = desk()
-    known = evidence_on_site(here.database, call_id)
-    return booking_offer(
-        here.database, call_id, wanted, here.settings(), rules(), now=here.clock(), evidence=known
-    )
+    return job_offer(here.database, call_id, wanted, here.settings(), rules(), now=here.clock())
 
 
 def asked_day() -> date:

@@ -13,7 +13,7 @@ from tests.triage.job.playing_jobs import (
     repaired,
 )
 from triage.planning.shop.settings import DEFAULT_SETTINGS
-from triage.services.booking.offer import SlotSearch, booking_offer
+from triage.services.booking.offer import SlotSearch
 from triage.services.calls.board import CallPlan, call_board, call_plan
 from triage.services.calls.calls import Database
 from triage.services.calls.whole import call_whole
@@ -21,6 +21,7 @@ from triage.services.job.board import (
     evidence_on_site,
     job_board,
     job_branches,
+    job_offer,
     job_plan,
     ranked_by_job,
 )
@@ -128,10 +129,7 @@ def test_second_visit_is_offered_as_long_as_what_is_left_of_the_job(database: Da
     add(database, call_id, finding("tests_drain_pump", "silent"), at=ON_SITE)
     at = ON_SITE + timedelta(hours=2)
 
-    known = evidence_on_site(database, call_id)
-    offer = booking_offer(
-        database, call_id, SlotSearch(), DEFAULT_SETTINGS, desk(), now=at, evidence=known
-    )
+    offer = job_offer(database, call_id, SlotSearch(), DEFAULT_SETTINGS, desk(), now=at)
 
-    assert known is not None
+    assert evidence_on_site(database, call_id) is not None
     assert offer.proposed_minutes == job_plan(database, call_id).offer.slot_minutes

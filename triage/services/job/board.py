@@ -6,10 +6,13 @@ they were made, as on the job sheet.
 """
 
 from dataclasses import dataclass
+from datetime import datetime
 
 from triage.inference.evidence import Evidence
 from triage.network.values import FaultNetwork
 from triage.planning.shop.settings import DEFAULT_SETTINGS, ShopSettings
+from triage.services.booking.offer import BookingOffer, SlotSearch, booking_offer
+from triage.services.booking.visits import BookingRules
 from triage.services.call_log.events import FindingMade
 from triage.services.calls.board import (
     CallBoard,
@@ -103,6 +106,20 @@ def job_branches(
     """What every result of the next visit leads to as the job stands; raises as ``call_plan``."""
     known = evidence_on_site(database, call_id)
     return call_branches(database, call_id, settings=settings, evidence=known)
+
+
+def job_offer(
+    database: Database,
+    call_id: int,
+    wanted: SlotSearch,
+    settings: ShopSettings,
+    rules: BookingRules,
+    *,
+    now: datetime,
+) -> BookingOffer:
+    """Offer for the next visit of a call as its job stands; raises as ``booking_offer``."""
+    known = evidence_on_site(database, call_id)
+    return booking_offer(database, call_id, wanted, settings, rules, now=now, evidence=known)
 
 
 def _on_site(database: Database, call_id: int) -> tuple[tuple[Made, ...], Evidence | None]:
