@@ -11,7 +11,7 @@ from triage.services.closing.keeping import given_of
 from triage.services.closing.story import Story, story_of
 from triage.services.closing.values import ClosingGiven, Promised
 from triage.services.networks.in_use import network_of_call
-from triage.services.networks.labels import title_of, titles_of_call
+from triage.services.networks.labels import title_of, titles_of_call, titles_of_versions
 from triage.store.calls import StoredCall, read_call
 from triage.store.closings import (
     ClosingFilter,
@@ -85,7 +85,9 @@ def closed_page(database: Database, wanted: ClosingFilter, *, page: int = 1) -> 
         offset = (page - 1) * PAGE_LENGTH
         found = list_closings(session, wanted, offset=offset, limit=PAGE_LENGTH)
         people = people_who_closed(session)
-    lines = tuple(_line(one, _titles(database, one)) for one in found)
+    versions = [(one.network_id, one.data.network_version) for one in found]
+    titles = titles_of_versions(database, versions)
+    lines = tuple(_line(one, titles[version]) for one, version in zip(found, versions, strict=True))
     return ClosedPage(lines=lines, count=count, page=page, pages=pages, people=people)
 
 
@@ -102,25 +104,19 @@ def job_in_full(database: Database, call_id: int) -> JobInFull:
         back = called_back(session, [call_id]).get(call_id)
     given = given_of(closing.data)
     promise = promised_of(closing.data.promised)
+    version = closing.network_id, closing.data.network_version
     return JobInFull(
         closing=closing,
         call=call,
         story=story_of(call),
         given=given,
         promised=promise,
-        titles=_titles(database, closing),
-        observations=network_of_call(
-            database, closing.network_id, closing.data.network_version
-        ).observations,
+        titles=titles_of_call(database, *version),
+        observations=network_of_call(database, *version).observations,
         rank=_rank(given, promise),
         was_aboard=all(part.was_aboard for part in given.parts),
         followed_by=back,
     )
-
-
-def _titles(database: Database, closing: StoredClosing) -> Mapping[str, str]:
-    """Titles as they were when the job was closed."""
-    return titles_of_call(database, closing.network_id, closing.data.network_version)
 
 
 def _line(closing: StoredClosing, titles: Mapping[str, str]) -> ClosedLine:

@@ -11,7 +11,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from triage.services.call_log.state import CallState
-from triage.services.networks.labels import titles_of_call
+from triage.services.networks.labels import titles_of_versions
 from triage.services.networks.scope import appliance_title
 from triage.store.calls import read_call
 from triage.store.customers import StoredJob, jobs_of_customer
@@ -82,12 +82,11 @@ def jobs_of(
     with database.reading() as session:
         found = jobs_of_customer(session, customer_id)
         words = {job.call_id: CallState.of(read_call(session, job.call_id)).words for job in found}
-    titles = {
-        job.call_id: titles_of_call(database, job.network_id, job.network_version) for job in found
-    }
+    versions = [(job.network_id, job.network_version) for job in found]
+    titles = titles_of_versions(database, versions)
     return tuple(
-        _shown(job, words[job.call_id], titles[job.call_id], machine_id, now, callback_days)
-        for job in found
+        _shown(job, words[job.call_id], titles[version], machine_id, now, callback_days)
+        for job, version in zip(found, versions, strict=True)
     )
 
 

@@ -5,7 +5,7 @@ saying what it said. An id that its version does not have, such as one that was 
 came in from a file, takes the title of the version in use; one that neither has stands for itself.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 from triage.network.values import FaultNetwork, NetworkIndex
 from triage.services.networks.in_use import network_in_use, network_of_call
@@ -29,6 +29,13 @@ def titles_of_call(database: Database, network_id: str, version: int) -> Mapping
     now = network_in_use(database, network_id)
     then = network_of_call(database, network_id, version)
     return _titles(then) if then is now else {**_titles(now), **_titles(then)}
+
+
+def titles_of_versions(
+    database: Database, versions: Iterable[tuple[str, int]]
+) -> Mapping[tuple[str, int], Mapping[str, str]]:
+    """Titles of each network and version that a list of calls names; each is looked up once."""
+    return {one: titles_of_call(database, *one) for one in set(versions)}
 
 
 def _titles(network: FaultNetwork) -> Mapping[str, str]:
