@@ -332,11 +332,11 @@ def _acts_on(
     compiled: CompiledNetwork, prior: Prior, signs: Sequence[int]
 ) -> tuple[tuple[int, ...], ...]:
     """Signs that some mode of each root acts on, in their order."""
-    acts = np.array([compiled.signs[sign].link_class != 0 for sign in signs])  # (S, F+1)
+    acts = np.zeros((len(signs), compiled.mode_count + 1), dtype=bool)
+    for place, sign in enumerate(signs):
+        acts[place] = compiled.signs[sign].link_class != 0
     modes = [sorted({mode for state in root.states for mode in state}) for root in prior.roots]
     return tuple(
         tuple(sorted(signs[int(place)] for place in np.flatnonzero(acts[:, chosen].any(axis=1))))
-        if len(signs)
-        else ()
         for chosen in modes
     )

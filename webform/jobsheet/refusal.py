@@ -87,7 +87,7 @@ def refusal_of(error: TriageError, kind: str, fields: Mapping[str, str]) -> Refu
 def kinds_shown(sheet: JobSheet) -> Sequence[str]:
     """Kinds of entries whose forms are on the sheet."""
     if sheet.is_closed:
-        return ("photo",)
+        return (PHOTO,)
     quote = sheet.state.quote
     of_open_quote = (
         () if quote and quote.is_open else ("job_quote_authorised", "job_quote_declined")
