@@ -8,6 +8,8 @@ import pytest
 from flask import Flask
 
 from tests.web.page import Visitor
+from tests.web.technician import booked_call, booked_visit, van_of
+from triage.services.calls.calls import Database
 from triage.services.people.accounts import add_person_with_password, find_people
 from triage.services.people.audit import Stamp
 from triage.services.people.passwords import Passwords
@@ -50,6 +52,13 @@ def app(tmp_path: Path, database_address: str) -> Iterator[Flask]:
 
 
 @pytest.fixture
+def database(app: Flask) -> Database:
+    """Database of the app."""
+    found: Database = app.extensions[EXTENSION].database
+    return found
+
+
+@pytest.fixture
 def visitor(app: Flask) -> Visitor:
     """The owner, who may open every page."""
     return signed_in_visitor(app)
@@ -65,3 +74,16 @@ def visitor_as(app: Flask) -> VisitorAs:
 def stranger(app: Flask) -> Visitor:
     """Somebody who is not signed in."""
     return Visitor(app.test_client())
+
+
+@pytest.fixture
+def technician(visitor_as: VisitorAs) -> Visitor:
+    return visitor_as("technician")
+
+
+@pytest.fixture
+def job(database: Database, technician: Visitor) -> int:
+    """A job with a visit at ten on the technician's van."""
+    call_id = booked_call(database)
+    booked_visit(database, call_id, van_of(database))
+    return call_id

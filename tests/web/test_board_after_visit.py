@@ -1,21 +1,11 @@
 """Claims about the call page after somebody was at the machine."""
 
-import pytest
-from flask import Flask
-
 from tests.triage.job.playing_jobs import phoned, repaired
 from tests.web.conftest import VisitorAs
 from tests.web.page import Visitor
 from triage.services.calls.calls import Database
-from webform.desk import EXTENSION
 
 NOTICE = "Somebody was at the machine."
-
-
-@pytest.fixture
-def database(app: Flask) -> Database:
-    found: Database = app.extensions[EXTENSION].database
-    return found
 
 
 def test_call_page_counts_the_repair_and_leads_to_the_job_sheet(

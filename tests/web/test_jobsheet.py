@@ -1,37 +1,15 @@
 """Claims about the technician's pages: the day, the sheet, what is entered on it, the stock."""
 
 import pytest
-from flask import Flask
 
 from tests.web.conftest import VisitorAs
 from tests.web.page import Visitor
 from tests.web.sheet_forms import enter, folded, form_of, part, take_step
-from tests.web.technician import booked_call, booked_visit, van_of
 from triage.services.calls.calls import Database
 from triage.services.job.events import RepairDone, Verified
 from triage.services.job.sheet import find_job
-from webform.desk import EXTENSION
 
 PUMP = "tests_drain_pump"
-
-
-@pytest.fixture
-def database(app: Flask) -> Database:
-    found: Database = app.extensions[EXTENSION].database
-    return found
-
-
-@pytest.fixture
-def technician(visitor_as: VisitorAs) -> Visitor:
-    return visitor_as("technician")
-
-
-@pytest.fixture
-def job(database: Database, technician: Visitor) -> int:
-    """A job with a visit at ten on the technician's van."""
-    call_id = booked_call(database)
-    booked_visit(database, call_id, van_of(database))
-    return call_id
 
 
 def test_sheet_says_who_where_when_and_what_is_known(technician: Visitor, job: int) -> None:

@@ -4,36 +4,13 @@ import io
 from typing import Any
 
 import pytest
-from flask import Flask
 from werkzeug.datastructures import FileStorage
 from werkzeug.test import encode_multipart
 
-from tests.web.conftest import VisitorAs
 from tests.web.page import Node, Page, Visitor, parse
 from tests.web.sheet_forms import enter, form_of, part, take_step
-from tests.web.technician import booked_call, booked_visit, van_of
 from triage.services.calls.calls import Database
 from triage.services.job.sheet import find_job
-from webform.desk import EXTENSION
-
-
-@pytest.fixture
-def database(app: Flask) -> Database:
-    found: Database = app.extensions[EXTENSION].database
-    return found
-
-
-@pytest.fixture
-def technician(visitor_as: VisitorAs) -> Visitor:
-    return visitor_as("technician")
-
-
-@pytest.fixture
-def job(database: Database, technician: Visitor) -> int:
-    """A job with a visit at ten on the technician's van."""
-    call_id = booked_call(database)
-    booked_visit(database, call_id, van_of(database))
-    return call_id
 
 
 def wrong_field(page: Page) -> Node:

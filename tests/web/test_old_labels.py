@@ -2,7 +2,6 @@
 
 from datetime import timedelta
 
-import pytest
 from flask import Flask
 
 from tests.triage.job.later_versions import LATER, MARK, WASHER, put_in_use
@@ -28,17 +27,10 @@ from triage.services.settings.shop_front import DEFAULT_FRONT
 from triage.store.calls import Draft
 from triage.store.tables.calls import CallRow
 from triage.store.tables.closings import ClosingRow
-from webform.desk import EXTENSION
 
 PUMP_TITLE = "Drain pump"
 GONE = "no_longer_there"
 CLOSED_AT = ON_SITE + timedelta(minutes=55)
-
-
-@pytest.fixture
-def database(app: Flask) -> Database:
-    found: Database = app.extensions[EXTENSION].database
-    return found
 
 
 def ordered(part: str) -> Draft:

@@ -6,7 +6,6 @@ import json
 from datetime import timedelta
 
 import pytest
-from flask import Flask
 
 from tests.triage.job.playing_jobs import customer, phoned, repaired
 from tests.web.conftest import NINE, VisitorAs
@@ -15,17 +14,10 @@ from tests.web.page import Page, Visitor
 from triage.services.call_log.events import CallOutcome
 from triage.services.calls.calls import Database
 from triage.store.tables.visits import VisitRow
-from webform.desk import EXTENSION
 
 ON_SITE = NINE - timedelta(minutes=55)
 YESTERDAY = NINE - timedelta(days=1)
 NAME = "Zebulon Quark"
-
-
-@pytest.fixture
-def database(app: Flask) -> Database:
-    found: Database = app.extensions[EXTENSION].database
-    return found
 
 
 def closed(database: Database, visitor: Visitor, **options: object) -> int:

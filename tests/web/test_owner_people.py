@@ -3,7 +3,6 @@
 from datetime import timedelta
 
 import pytest
-from flask import Flask
 
 from tests.web.conftest import NINE, VisitorAs
 from tests.web.page import Page, Visitor
@@ -12,15 +11,8 @@ from triage.services.people.audit import Action, Stamp, act
 from triage.services.people.roles import Person, Role
 from triage.store.audit import add_act
 from triage.store.database import Database
-from webform.desk import EXTENSION
 
 TOVA = {"name": "Tova Lind", "login": "tova", "role": "technician"}
-
-
-@pytest.fixture
-def database(app: Flask) -> Database:
-    found: Database = app.extensions[EXTENSION].database
-    return found
 
 
 def secret(page: Page) -> str:

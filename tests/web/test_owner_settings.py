@@ -13,12 +13,6 @@ from triage.services.shop.settings_data import check_whole, settings_data, text_
 from webform.desk import EXTENSION
 
 
-@pytest.fixture
-def database(app: Flask) -> Database:
-    found: Database = app.extensions[EXTENSION].database
-    return found
-
-
 def alert(page: Page) -> str:
     return page.root.all("div", role="alert")[0].text
 

@@ -13,14 +13,7 @@ from tests.web.taking_calls import begin
 from triage.services.calls.calls import Database, find_call
 from triage.services.customers.records import search_customers
 from triage.services.job.sheet import find_job
-from webform.desk import EXTENSION
 from webform.texts_sent import SentTexts
-
-
-@pytest.fixture
-def database(app: Flask) -> Database:
-    found: Database = app.extensions[EXTENSION].database
-    return found
 
 
 def test_call_is_opened_without_the_nul_that_was_sent(database: Database, visitor: Visitor) -> None:

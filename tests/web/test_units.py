@@ -4,29 +4,15 @@ import json
 from uuid import uuid4
 
 import pytest
-from flask import Flask
 
-from tests.web.conftest import VisitorAs
 from tests.web.page import Page, Visitor
 from tests.web.sheet_forms import enter, take_step
 from tests.web.technician import booked_call, booked_visit, van_of
 from triage.planning.shop.settings import DEFAULT_SETTINGS
 from triage.services.calls.calls import Database
 from triage.services.job.sheet import find_job, job_sheet
-from webform.desk import EXTENSION
 
 BACK_PRESSURE = "meters_back_pressure"
-
-
-@pytest.fixture
-def database(app: Flask) -> Database:
-    found: Database = app.extensions[EXTENSION].database
-    return found
-
-
-@pytest.fixture
-def technician(visitor_as: VisitorAs) -> Visitor:
-    return visitor_as("technician")
 
 
 def dryer_job(database: Database, number: int = 1) -> int:
