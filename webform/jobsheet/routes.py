@@ -21,6 +21,7 @@ from triage.services.job import photos, record, stock
 from webform.desk import desk
 from webform.forms import Ticket, sent
 from webform.jobsheet.day_screen import day_screen, waiting_screen
+from webform.jobsheet.error_handlers import handle_errors
 from webform.jobsheet.forms import (
     EntryForm,
     KeptPhotoForm,
@@ -30,7 +31,6 @@ from webform.jobsheet.forms import (
     van_asked_for,
 )
 from webform.jobsheet.refusal import told_to_device
-from webform.jobsheet.refusals import prepare
 from webform.jobsheet.showing import show_sheet, show_stock
 from webform.jobsheet.steps_screen import steps_screen
 
@@ -40,7 +40,7 @@ NUMBER_MAX = 999_999_999
 JOB = f"/jobs/<int(max={NUMBER_MAX}):call_id>"
 STOCK = f"/stock/<int(max={NUMBER_MAX}):van_id>"
 SEE_OTHER = 303
-prepare(bp)
+handle_errors(bp)
 
 
 @bp.get("/day")

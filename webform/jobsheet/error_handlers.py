@@ -1,6 +1,7 @@
-"""What the technician's pages do with what cannot be recorded, and how large a photo may be.
+"""Handlers of the errors of the technician's pages, and how large a photo may be.
 
-What was sent comes back on the page it came from: the message at its field, what was typed kept.
+What was sent comes back on the page it came from, as the ``Refusal`` says: the message at its
+field, what was typed kept.
 """
 
 from collections.abc import Mapping
@@ -81,8 +82,8 @@ def _status(error: TriageError) -> HTTPStatus:
     return HTTPStatus.CONFLICT if isinstance(error, StaleCallError) else HTTPStatus.BAD_REQUEST
 
 
-def prepare(bp: Blueprint) -> None:
-    """Give the pages of a blueprint these answers."""
+def handle_errors(bp: Blueprint) -> None:
+    """Give the pages of a blueprint these handlers."""
     bp.url_value_preprocessor(allow_photos)
     for kind in (JobError, EvidenceError, StaleCallError):
         bp.register_error_handler(kind, refused)
