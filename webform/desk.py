@@ -8,6 +8,7 @@ from flask import current_app
 
 from triage.planning.shop.settings import ShopSettings
 from triage.services.booking.in_force import desk_settings_of
+from triage.services.booking.visits import BookingRules
 from triage.services.calls.calls import Database, Entry, Submission
 from triage.services.people.audit import Stamp
 from triage.services.people.passwords import Passwords
@@ -59,6 +60,10 @@ class Desk:
     def desk_settings(self) -> DeskSettings:
         """Service area, hours and windows as they hold now."""
         return desk_settings_of(self.database)
+
+    def booking_rules(self) -> BookingRules:
+        """Rules that bind whoever books now, at a page or by a program."""
+        return BookingRules(self.desk_settings(), self.time_zone)
 
     def midnight(self) -> datetime:
         """Start of today in the zone of the shop."""

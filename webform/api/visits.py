@@ -5,16 +5,16 @@ from typing import Any
 
 from triage.services.booking import overview, visits
 from triage.services.booking.days import day_of
-from triage.services.booking.offer import BookingOffer, SlotSearch
+from triage.services.booking.offer import SlotSearch
 from triage.services.booking.overview import VisitOfCall
 from triage.services.booking.slots import FreeSlot
 from triage.services.booking.vans import StoredVan, find_vans
 from triage.services.calls.calls import Entry
-from triage.services.job.board import job_offer
 from webform.api.models import visits as models
 from webform.api.models.base import Submitted
 from webform.api.operations import CALL, VISIT, entry_for, operation
 from webform.desk import desk
+from webform.offers import offer_for
 
 Json = Mapping[str, Any]
 ONE = f"/visits/{VISIT}"
@@ -41,7 +41,7 @@ def visits_of_day(asked: models.DayAsked) -> Json:
 def slots(call_id: int, asked: models.SlotsAsked) -> Json:
     """Look for free times for a call, with what to tell the customer."""
     wanted = SlotSearch(minutes=asked.minutes, from_day=asked.from_day, van_id=asked.van)
-    offer = _offer(call_id, wanted)
+    offer = offer_for(call_id, wanted)
     days = [{"day": one.day, "slots": [_slot(each) for each in one.slots]} for one in offer.days]
     return {
         "call": call_id,
@@ -63,7 +63,7 @@ def slots(call_id: int, asked: models.SlotsAsked) -> Json:
 )
 def book(call_id: int, sent: models.VisitGiven) -> Json:
     """Book a visit for a call; what the customer was promised is kept with it."""
-    offer = _offer(call_id, SlotSearch(minutes=sent.minutes))
+    offer = offer_for(call_id, SlotSearch(minutes=sent.minutes))
     wanted = visits.BookingWanted(
         call_id=call_id,
         slot=_wanted(sent),
@@ -71,7 +71,7 @@ def book(call_id: int, sent: models.VisitGiven) -> Json:
         promised=offer.promised,
         figures=offer.figures,
     )
-    return _shown(visits.book_visit(desk().database, wanted, _rules(), _entry(sent)))
+    return _shown(visits.book_visit(desk().database, wanted, desk().booking_rules(), _entry(sent)))
 
 
 @operation("GET", ONE, gives=models.VisitShown)
@@ -83,7 +83,9 @@ def visit(visit_id: int) -> Json:
 @operation("POST", f"{ONE}/move", body=models.SlotGiven, gives=models.VisitShown)
 def move(visit_id: int, sent: models.SlotGiven) -> Json:
     """Move a booked visit to another time or van."""
-    visits.move_visit(desk().database, visit_id, _wanted(sent), _rules(), _entry(sent))
+    visits.move_visit(
+        desk().database, visit_id, _wanted(sent), desk().booking_rules(), _entry(sent)
+    )
     return _shown(visit_id)
 
 
@@ -106,15 +108,6 @@ def missed(visit_id: int, sent: Submitted) -> Json:
     """Record that nobody was there."""
     visits.miss_visit(desk().database, visit_id, _entry(sent))
     return _shown(visit_id)
-
-
-def _rules() -> visits.BookingRules:
-    return visits.BookingRules(desk().desk_settings(), desk().time_zone)
-
-
-def _offer(call_id: int, wanted: SlotSearch) -> BookingOffer:
-    here = desk()
-    return job_offer(here.database, call_id, wanted, here.settings(), _rules(), now=here.clock())
 
 
 def _wanted(sent: models.SlotGiven) -> visits.SlotWanted:

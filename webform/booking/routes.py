@@ -8,8 +8,6 @@ from flask.typing import ResponseReturnValue
 from triage.services.booking import overview, vans, visits
 from triage.services.booking.calendar import customer_calendar, van_calendar
 from triage.services.booking.days import day_of, week_of
-from triage.services.booking.offer import BookingOffer, SlotSearch
-from triage.services.job.board import job_offer
 from webform.booking.forms import (
     CancelForm,
     LateForm,
@@ -30,6 +28,7 @@ from webform.booking.screens import (
 )
 from webform.desk import desk
 from webform.forms import Ticket, sent
+from webform.offers import offer_for
 
 bp = Blueprint("booking", __name__, template_folder="templates")
 
@@ -41,17 +40,6 @@ SEE_OTHER = 303
 CALENDAR = "text/calendar; charset=utf-8"
 FEED_BACK = timedelta(days=30)
 FEED_AHEAD = timedelta(days=366)
-
-
-def rules() -> visits.BookingRules:
-    """Rules of booking as they hold now."""
-    return visits.BookingRules(desk().desk_settings(), desk().time_zone)
-
-
-def offer_for(call_id: int, wanted: SlotSearch) -> BookingOffer:
-    """Free times for a call under the settings that hold now."""
-    here = desk()
-    return job_offer(here.database, call_id, wanted, here.settings(), rules(), now=here.clock())
 
 
 def asked_day() -> date:
@@ -74,7 +62,9 @@ def book(call_id: int) -> ResponseReturnValue:
     offer = offer_for(call_id, search.wanted())
     form = SlotForm.for_offer(offer).with_ticket(Ticket.for_page(offer.booking.state.version))
     if form.validate_on_submit():
-        visit_id = visits.book_visit(desk().database, form.wanted(offer), rules(), form.entry())
+        visit_id = visits.book_visit(
+            desk().database, form.wanted(offer), desk().booking_rules(), form.entry()
+        )
         return redirect(url_for("booking.visit", visit_id=visit_id), SEE_OTHER)
     screen = book_screen(offer, usable)
     return render_template("booking/book.html", screen=screen, form=form, search=search)
@@ -97,7 +87,7 @@ def move(visit_id: int) -> ResponseReturnValue:
     form = SlotForm.for_offer(offer).with_ticket(Ticket.for_page(shown.state.version))
     if form.validate_on_submit():
         slot = form.slot_wanted(offer.minutes)
-        visits.move_visit(desk().database, visit_id, slot, rules(), form.entry())
+        visits.move_visit(desk().database, visit_id, slot, desk().booking_rules(), form.entry())
         return redirect(url_for("booking.visit", visit_id=visit_id), SEE_OTHER)
     parts = {"days": slot_days(offer), "shown": shown, "minutes": offer.minutes}
     return render_template("booking/move.html", form=form, search=search, **parts)
