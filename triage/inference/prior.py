@@ -109,6 +109,7 @@ class _Family:
         ]
         self.exclusive = np.flatnonzero(compiled.is_exclusive)
         self.roots = _roots(compiled, self.pairs)
+        self.states = _States(self.roots, self.pairs, compiled.mode_count)
         shares = np.array([mode.share for mode in compiled.index.modes.values()])
         factor = np.where(compiled.is_exclusive, 1.0, network.expected_failed_modes)
         pair_targets = [pair.probability for pair in network.pairs]
@@ -126,33 +127,43 @@ class _Family:
     def evaluate(self, theta: FloatArray) -> tuple[float, FloatArray, FloatArray]:
         """Objective, its gradient (T,) and its curvature (T, T), ``T`` statistics."""
         odds, factors = self._odds(theta)
-        weight = self.compiled.context_prior
-        root_sums, root_stats, root_products = self._root_moments(odds, factors)
-        all_sets = np.prod(root_sums, axis=0)  # (C,)
-        normaliser = all_sets - 1.0 + odds[:, self.exclusive].sum(axis=1)
-        scale = all_sets / normaliser  # (C,)
-        mean = root_stats * scale[:, None]  # (C, T)
-        second = np.einsum("c,cs,ct->st", weight / scale, mean, mean)
-        second += np.einsum("c,cst->st", weight * scale, root_products)
+        states, weight = self.states, self.compiled.context_prior
+        ways = states.weights(odds, factors)  # (C, S)
+        root_sums = ways @ states.is_of_root  # (C, roots)
+        all_sets, normaliser = self._sums(root_sums, odds)
+        scale = weight * all_sets / normaliser  # (C,)
+        probability = ways / root_sums[:, states.root]  # (C, S)
+        of_root = probability @ states.statistics  # (C, T)
+        mean = of_root * (all_sets / normaliser)[:, None]  # (C, T)
         only = odds[:, self.exclusive] / normaliser[:, None]
+        second = of_root.T @ (scale[:, None] * of_root)  # (T, T)
+        second[states.is_same_root] = 0.0  # there the states say which statistics meet
+        likely = scale @ probability  # (S,)
+        second += states.statistics.T @ (likely[:, None] * states.statistics)
         mean[:, self.exclusive] = only
         second[np.ix_(self.exclusive, self.exclusive)] = np.diag(weight @ only)
         gradient = weight @ mean - self.target
-        curvature = second - np.einsum("c,cs,ct->st", weight, mean, mean)
+        curvature = second - mean.T @ (weight[:, None] * mean)
         return float(weight @ np.log(normaliser) - theta @ self.target), gradient, curvature
+
+    def objective(self, theta: FloatArray) -> float:
+        """The objective alone."""
+        odds, factors = self._odds(theta)
+        root_sums = self.states.weights(odds, factors) @ self.states.is_of_root
+        _, normaliser = self._sums(root_sums, odds)
+        return float(self.compiled.context_prior @ np.log(normaliser) - theta @ self.target)
 
     def prior(self, theta: FloatArray) -> Prior:
         """Values of the solved family."""
         odds, factors = self._odds(theta)
-        root_sums, _, _ = self._root_moments(odds, factors)
-        sets = np.prod(root_sums, axis=0) - 1.0
+        root_sums = self.states.weights(odds, factors) @ self.states.is_of_root
         return Prior(
             odds=odds,
             pairs=tuple(
                 (first, second, float(factor))
                 for (first, second), factor in zip(self.pairs, factors, strict=True)
             ),
-            normaliser=sets + odds[:, self.exclusive].sum(axis=1),
+            normaliser=self._sums(root_sums, odds)[1],
             context=self.compiled.context_prior,
             roots=self.roots,
             exclusive=self.exclusive,
@@ -162,41 +173,10 @@ class _Family:
         count = self.compiled.mode_count
         return np.exp(theta[:count]) * self.compiled.multipliers, np.exp(theta[count:])
 
-    def _root_moments(
-        self, odds: FloatArray, factors: FloatArray
-    ) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Sums (roots, C), mean statistics (C, T) and within-root second moments minus products."""
-        combinations, statistics = len(odds), len(self.target)
-        sums = np.ones((len(self.roots), combinations))
-        stats = np.zeros((combinations, statistics))
-        products = np.zeros((combinations, statistics, statistics))
-        for place, root in enumerate(self.roots):
-            indicator, weights = self._root_states(root, odds, factors)
-            sums[place] = weights.sum(axis=1)
-            probability = weights / sums[place][:, None]  # (C, states)
-            used = np.flatnonzero(indicator.any(axis=0))
-            seen = indicator[:, used]
-            mean = probability @ seen  # (C, used)
-            stats[:, used] = mean
-            within = np.einsum("ck,ks,kt->cst", probability, seen, seen)
-            within -= np.einsum("cs,ct->cst", mean, mean)
-            products[np.ix_(np.arange(combinations), used, used)] = within
-        return sums, stats, products
-
-    def _root_states(
-        self, root: Root, odds: FloatArray, factors: FloatArray
-    ) -> tuple[FloatArray, FloatArray]:
-        """Statistics (states, T) and weights (C, states) of the states of a root."""
-        indicator = np.zeros((len(root.states), len(self.target)))
-        weights = np.ones((len(odds), len(root.states)))
-        for place, state in enumerate(root.states):
-            indicator[place, list(state)] = 1.0
-            weights[:, place] = np.prod(odds[:, list(state)], axis=1)
-            for number, (first, second) in enumerate(self.pairs):
-                if first in state and second in state:
-                    indicator[place, self.compiled.mode_count + number] = 1.0
-                    weights[:, place] *= factors[number]
-        return indicator, weights
+    def _sums(self, root_sums: FloatArray, odds: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Weight of all sets of the roots (C,), the empty one too, and the normaliser (C,)."""
+        all_sets = np.prod(root_sums, axis=1)
+        return all_sets, all_sets - 1.0 + odds[:, self.exclusive].sum(axis=1)
 
     def _check(self) -> None:
         network = self.compiled.network
@@ -212,6 +192,40 @@ class _Family:
                     f"the pair {' + '.join(pair.modes)} has probability {pair.probability}; "
                     "expected less than either of its modes",
                 )
+
+
+class _States:
+    """The states of every root, one after the other: ``S`` in all, ``T`` statistics.
+
+    ``statistics`` (S, T) says which hold in a state, ``root`` (S,) of which root it is,
+    ``is_of_root`` (S, roots) the same as a table of ones, ``is_same_root`` (T, T) which statistics
+    are of one root.
+    """
+
+    def __init__(
+        self, roots: tuple[Root, ...], pairs: list[tuple[int, int]], mode_count: int
+    ) -> None:
+        states = [(place, state) for place, root in enumerate(roots) for state in root.states]
+        self.root = np.array([place for place, _ in states], dtype=np.int64)
+        self.is_of_root = np.zeros((len(states), len(roots)))
+        self.is_of_root[np.arange(len(states)), self.root] = 1.0
+        self.statistics = np.zeros((len(states), mode_count + len(pairs)))
+        longest = max((len(state) for _, state in states), default=0)
+        self._modes = np.full((len(states), longest), mode_count)  # (S, K), padded with F
+        for number, (_, state) in enumerate(states):
+            self._modes[number, : len(state)] = state
+            self.statistics[number, list(state)] = 1.0
+            for pair, (first, second) in enumerate(pairs, start=mode_count):
+                self.statistics[number, pair] = first in state and second in state
+        self._has_pair = self.statistics[:, mode_count:] > 0.0  # (S, pairs)
+        is_used = self.statistics.T @ self.is_of_root > 0.0  # (T, roots)
+        self.is_same_root = (is_used[:, None, :] & is_used[None, :, :]).any(axis=2)
+
+    def weights(self, odds: FloatArray, factors: FloatArray) -> FloatArray:
+        """Weight of each state in each context combination, shape ``(C, S)``."""
+        padded = np.column_stack([odds, np.ones(len(odds))])  # (C, F+1)
+        together = np.prod(np.where(self._has_pair, factors, 1.0), axis=1)  # (S,)
+        return np.asarray(np.prod(padded[:, self._modes], axis=2) * together)
 
 
 def _roots(compiled: CompiledNetwork, pairs: list[tuple[int, int]]) -> tuple[Root, ...]:
@@ -239,7 +253,7 @@ def _line_search(
     length = 1.0
     while length > 1e-6:
         candidate = theta - length * step
-        value = family.evaluate(candidate)[0]
+        value = family.objective(candidate)
         if value <= objective - 1e-4 * length * slope or slope < 1e-14:
             return candidate
         length /= 2.0
