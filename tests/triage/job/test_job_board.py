@@ -1,6 +1,11 @@
 """Claims about the board of a call after somebody was at the machine."""
 
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from datetime import timedelta
+
+import pytest
+from sqlalchemy import Engine, event
 
 from tests.triage.desk.booking_shop import desk
 from tests.triage.job.playing_jobs import (
@@ -39,6 +44,35 @@ def chance(ranking: Ranking, mode: str) -> float:
 def planned_in(call: CallPlan) -> set[str]:
     """Tests that a plan begins with."""
     return {step.planned.observation.id for step in call.plan.steps}
+
+
+@contextmanager
+def logs_read() -> Iterator[list[str]]:
+    """Statements that read the log of a call while the block runs."""
+    found: list[str] = []
+
+    def listen(*told: object) -> None:
+        statement = str(told[2])
+        if "FROM events" in statement:
+            found.append(statement)
+
+    event.listen(Engine, "before_cursor_execute", listen)
+    try:
+        yield found
+    finally:
+        event.remove(Engine, "before_cursor_execute", listen)
+
+
+@pytest.mark.parametrize("shown", [job_board, job_plan, job_branches])
+def test_page_of_a_call_reads_its_log_once(
+    database: Database, shown: Callable[[Database, int], object]
+) -> None:
+    call_id = repaired(database)
+
+    with logs_read() as statements:
+        shown(database, call_id)
+
+    assert len(statements) == 1
 
 
 def test_board_is_that_of_the_phone_before_anybody_was_there(database: Database) -> None:

@@ -12,7 +12,7 @@ from triage.services.booking.overview import BookingOfCall, booking_of_call
 from triage.services.booking.promise import Promised, promise_of
 from triage.services.booking.slots import FreeDay, next_free_days
 from triage.services.booking.visits import BookingRules
-from triage.services.calls.board import CallPlan, call_plan
+from triage.services.calls.board import CallPlan, plan_of
 from triage.services.calls.calls import may_rank
 from triage.services.calls.help import access_notes
 from triage.store.database import Database
@@ -110,7 +110,7 @@ def _plan_of(
     )
     plate = machine.plate_text if machine else ""
     try:
-        return call_plan(database, state.call_id, plate=plate, settings=settings, evidence=evidence)
+        return plan_of(database, state, plate=plate, settings=settings, evidence=evidence)
     except ImpossibleEvidenceError:
         return None  # what the caller said excludes itself; a visit can be booked all the same
 

@@ -90,14 +90,30 @@ def call_board(
     *,
     ask: str | None = None,
     settings: ShopSettings = DEFAULT_SETTINGS,
+) -> CallBoard:
+    """Causes, next question and answers of a call by what the phone knows; else as ``board_of``.
+
+    Raises
+    ------
+    UnknownCallError
+    """
+    return board_of(database, find_call(database, call_id), ask=ask, settings=settings)
+
+
+def board_of(
+    database: Database,
+    stored: CallState,
+    *,
+    ask: str | None = None,
+    settings: ShopSettings = DEFAULT_SETTINGS,
     evidence: Evidence | None = None,
 ) -> CallBoard:
-    """Causes, next question and answers of a call.
+    """Causes, next question and answers of a call that was read already.
 
     Parameters
     ----------
     database : Database
-    call_id : int
+    stored : CallState
     ask : str, optional
         Observation the dispatcher chose to ask, or to answer anew, instead of the proposed one.
     settings : ShopSettings
@@ -108,11 +124,10 @@ def call_board(
 
     Raises
     ------
-    UnknownCallError, UnknownObservationError
+    UnknownObservationError
     SafetyFirstError, OutOfScopeError
         Nothing may be ranked in this call.
     """
-    stored = find_call(database, call_id)
     engine = engine_of_call(database, stored.network_id, stored.network_version, settings)
     go_on_or_refuse(stored, engine.network)
     state = stored.known_to(engine.network)
@@ -138,50 +153,62 @@ def call_plan(
     *,
     plate: str = "",
     settings: ShopSettings = DEFAULT_SETTINGS,
-    evidence: Evidence | None = None,
 ) -> CallPlan:
-    """First visit plan of a call, and what to offer the caller.
-
-    ``plate`` is what the machine's plate says, if it was read out; else that of the machine on
-    record. ``evidence`` is as for ``call_board``.
+    """First visit plan of a call by what the phone knows; else as ``plan_of``.
 
     Raises
     ------
     UnknownCallError
+    """
+    return plan_of(database, find_call(database, call_id), plate=plate, settings=settings)
+
+
+def plan_of(
+    database: Database,
+    state: CallState,
+    *,
+    plate: str = "",
+    settings: ShopSettings = DEFAULT_SETTINGS,
+    evidence: Evidence | None = None,
+) -> CallPlan:
+    """Visit plan of a call that was read already, and what to offer the caller.
+
+    ``plate`` is what the machine's plate says, if it was read out; else that of the machine on
+    record. ``evidence`` is as for ``board_of``.
+
+    Raises
+    ------
     SafetyFirstError, OutOfScopeError
         Nothing may be ranked in this call.
     """
-    state = find_call(database, call_id)
     engine = engine_of_call(database, state.network_id, state.network_version, settings)
     go_on_or_refuse(state, engine.network)
     known = state.known_to(engine.network).evidence if evidence is None else evidence
-    plate = plate or _plate(database, call_id)
+    plate = plate or _plate(database, state.call_id)
     plan, causes = plan_with_causes(engine, known, settings, plate)
     return CallPlan(state, engine.network, plan, visit_offer(plan), causes)
 
 
-def call_branches(
+def branches_of(
     database: Database,
-    call_id: int,
+    state: CallState,
     *,
     settings: ShopSettings = DEFAULT_SETTINGS,
     evidence: Evidence | None = None,
 ) -> CallBranches:
-    """Plan of the visit of a call with what every result leads to.
+    """Plan of the visit of a call that was read already, with what every result leads to.
 
-    ``evidence`` is as for ``call_board``.
+    ``evidence`` is as for ``board_of``.
 
     Raises
     ------
-    UnknownCallError
     SafetyFirstError, OutOfScopeError
         Nothing may be ranked in this call.
     """
-    state = find_call(database, call_id)
     engine = engine_of_call(database, state.network_id, state.network_version, settings)
     go_on_or_refuse(state, engine.network)
     known = state.known_to(engine.network).evidence if evidence is None else evidence
-    van = loaded_van(engine, known, settings, _plate(database, call_id))
+    van = loaded_van(engine, known, settings, _plate(database, state.call_id))
     costs = settings.costs_for(engine.network.id)
     plan = branching_plan(engine, known, costs, van=van)
     return CallBranches(state, engine.network, plan)

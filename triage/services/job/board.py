@@ -14,13 +14,14 @@ from triage.planning.shop.settings import DEFAULT_SETTINGS, ShopSettings
 from triage.services.booking.offer import BookingOffer, SlotSearch, booking_offer
 from triage.services.booking.visits import BookingRules
 from triage.services.call_log.events import FindingMade
+from triage.services.call_log.state import CallState
 from triage.services.calls.board import (
     CallBoard,
     CallBranches,
     CallPlan,
-    call_board,
-    call_branches,
-    call_plan,
+    board_of,
+    branches_of,
+    plan_of,
 )
 from triage.services.job.events import RepairDone
 from triage.services.job.sheet import find_job
@@ -73,9 +74,9 @@ def job_board(
     ImpossibleEvidenceError
         The findings exclude each other.
     """
-    made, known = _on_site(database, call_id)
-    board = call_board(database, call_id, ask=ask, settings=settings, evidence=known)
-    return JobBoard(board, made)
+    job = _read(database, call_id)
+    board = board_of(database, job.call, ask=ask, settings=settings, evidence=job.evidence)
+    return JobBoard(board, job.made)
 
 
 def evidence_on_site(database: Database, call_id: int) -> Evidence | None:
@@ -85,7 +86,7 @@ def evidence_on_site(database: Database, call_id: int) -> Evidence | None:
     ------
     UnknownCallError
     """
-    return _on_site(database, call_id)[1]
+    return _read(database, call_id).evidence
 
 
 def job_plan(
@@ -95,17 +96,17 @@ def job_plan(
     plate: str = "",
     settings: ShopSettings = DEFAULT_SETTINGS,
 ) -> CallPlan:
-    """Plan of the next visit of a call as its job stands; raises as ``call_plan``."""
-    known = evidence_on_site(database, call_id)
-    return call_plan(database, call_id, plate=plate, settings=settings, evidence=known)
+    """Plan of the next visit of a call as its job stands; raises as ``job_board``."""
+    job = _read(database, call_id)
+    return plan_of(database, job.call, plate=plate, settings=settings, evidence=job.evidence)
 
 
 def job_branches(
     database: Database, call_id: int, *, settings: ShopSettings = DEFAULT_SETTINGS
 ) -> CallBranches:
-    """What every result of the next visit leads to as the job stands; raises as ``call_plan``."""
-    known = evidence_on_site(database, call_id)
-    return call_branches(database, call_id, settings=settings, evidence=known)
+    """What every result of the next visit leads to as the job stands; raises as ``job_board``."""
+    job = _read(database, call_id)
+    return branches_of(database, job.call, settings=settings, evidence=job.evidence)
 
 
 def job_offer(
@@ -122,11 +123,20 @@ def job_offer(
     return booking_offer(database, call_id, wanted, settings, rules, now=now, evidence=known)
 
 
-def _on_site(database: Database, call_id: int) -> tuple[tuple[Made, ...], Evidence | None]:
+@dataclass(frozen=True, slots=True)
+class _JobRead:
+    """A call, read once, with what was made on site; ``evidence`` is None before."""
+
+    call: CallState
+    made: tuple[Made, ...]
+    evidence: Evidence | None
+
+
+def _read(database: Database, call_id: int) -> _JobRead:
     state = find_job(database, call_id)
     network = network_of_call(database, state.call.network_id, state.call.network_version)
     made = made_on_site(state, network)
-    return made, state.evidence(network) if made else None
+    return _JobRead(state.call, made, state.evidence(network) if made else None)
 
 
 def made_on_site(state: JobState, network: FaultNetwork) -> tuple[Made, ...]:
