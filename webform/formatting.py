@@ -8,7 +8,7 @@ from flask import Flask, g
 from triage.network.values import Observation
 from triage.services import wording
 from triage.services.settings.shop_front import day_as_written, short_day_as_written
-from triage.services.wording import Units, accept_in, told_in, unit_in
+from triage.services.wording import Units, accept_in, span_in, told_in, unit_in
 from triage.services.wording import money as money
 from triage.services.wording import money_range as money_range
 from webform.desk import desk
@@ -64,6 +64,11 @@ def reading_field(observation: Observation) -> ReadingField:
         return ReadingField()
     low, high = accept_in(observation.reading, units())
     return ReadingField(unit_in(observation.reading.unit, units()), low, high)
+
+
+def told_span(span: tuple[float, float], unit: str) -> str:
+    """What a meter can show, from and to, in the units of the shop."""
+    return nowrap(span_in(span, unit, units()))
 
 
 def minutes(value: float) -> str:

@@ -123,6 +123,7 @@ def test_ranking_a_case_stores_nothing_and_a_repair_counts_in_its_order(app: Fla
         ({"observation": "says_water_left", "answer": "maybe"}, "unknown-answer"),
         ({"observation": "says_water_left", "answer": 3.0}, "unknown-answer"),
         ({"observation": "meters_supply", "answer": "much"}, "reading"),
+        ({"observation": "meters_supply", "answer": 1200}, "reading-out-of-span"),
         ({"repair": "pray"}, "unknown-repair"),
     ],
 )

@@ -43,6 +43,28 @@ def test_reading_that_is_no_number_is_asked_for_again(
     assert find_job(database, job).answer_to("meters_supply") is None
 
 
+@pytest.mark.parametrize(
+    ("reading", "way_out"),
+    [
+        ("1175", "If the meter does show that, or an overload, press “Outside the range” below."),
+        ("-117,5", "Then measure again."),
+    ],
+)
+def test_reading_that_cannot_be_is_asked_for_again(
+    database: Database, technician: Visitor, job: int, reading: str, way_out: str
+) -> None:
+    take_step(technician, job, "meters_supply")
+
+    page = enter(technician, job, "finding", reading=reading)
+
+    assert page.status == 400
+    assert wrong_field(page).attributes["value"] == reading
+    assert message_of(page) == (
+        f"Expected 0 to 140 V, not {reading} V. Check the number, its sign and its unit. {way_out}"
+    )
+    assert find_job(database, job).answer_to("meters_supply") is None
+
+
 def test_another_step_without_a_reason_keeps_the_step(
     database: Database, technician: Visitor, job: int
 ) -> None:

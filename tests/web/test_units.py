@@ -74,6 +74,20 @@ def test_reading_typed_in_si_gives_the_same_ranking_as_in_us_units(
     assert "Static pressure at the dryer outlet: 249 Pa" in page.text
 
 
+def test_reading_that_cannot_be_is_refused_in_the_units_of_the_shop(
+    database: Database, visitor: Visitor, technician: Visitor
+) -> None:
+    choose(visitor, "si")
+    job = dryer_job(database)
+    take_step(technician, job, BACK_PRESSURE)
+
+    page = enter(technician, job, "finding", reading="1490")
+
+    assert page.status == 400
+    assert "Expected 0 to 498 Pa, not 1490 Pa." in page.text
+    assert find_job(database, job).answer_to(BACK_PRESSURE) is None
+
+
 def test_reading_kept_without_signal_counts_in_the_unit_it_was_typed_in(
     database: Database, visitor: Visitor, technician: Visitor
 ) -> None:

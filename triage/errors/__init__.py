@@ -18,6 +18,7 @@ TriageError
 │   ├── UnknownModeError         a failure mode the network does not have
 │   ├── UnknownRepairError       a repair the network does not have
 │   ├── ReadingError             a meter reading that is not a number the observation can take
+│   │   └── ReadingOutOfSpanError    a number, but none that can be read there
 │   └── ImpossibleEvidenceError  the evidence has probability 0
 ├── CallError
 │   ├── UnknownCallError         no call of that number
@@ -124,6 +125,7 @@ from triage.errors.evidence import (
     EvidenceError,
     ImpossibleEvidenceError,
     ReadingError,
+    ReadingOutOfSpanError,
     UnknownAnswerError,
     UnknownModeError,
     UnknownObservationError,
@@ -229,6 +231,7 @@ __all__ = [
     "PhotoError",
     "PlateNoteError",
     "ReadingError",
+    "ReadingOutOfSpanError",
     "RenamesFileError",
     "SafetyFirstError",
     "SettingsFileError",

@@ -61,6 +61,33 @@ class ReadingError(EvidenceError):
         )
 
 
+class ReadingOutOfSpanError(ReadingError):
+    """Raised when a meter reading lies where the network says none can be.
+
+    ``span`` holds what can be, in ``unit``; ``instead`` is the answer that says the same where a
+    meter really shows more than that, ``label`` its words, both empty where it cannot.
+    """
+
+    def __init__(
+        self,
+        observation: str,
+        reading: object,
+        *,
+        span: tuple[float, float],
+        unit: str,
+        instead: str,
+        label: str,
+    ) -> None:
+        self.span, self.unit, self.instead, self.label = span, unit, instead, label
+        way_out = "Check the number, its sign and its unit" + (
+            f'; if the meter does show that, or an overload, answer "{instead}".'
+            if instead
+            else ", and measure again."
+        )
+        expected = f"{span[0]:g} to {span[1]:g} {unit}. {way_out}"
+        super().__init__(observation, reading, expected.removesuffix("."))
+
+
 class ImpossibleEvidenceError(EvidenceError):
     """Raised when the findings cannot all be true; ``findings`` names the ones in conflict."""
 

@@ -13,9 +13,17 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from triage.errors import ReadingError, UnknownAnswerError
+from triage.errors import ReadingError, ReadingOutOfSpanError, UnknownAnswerError
 from triage.network.reading import reading_likelihood
-from triage.network.values import COULD_NOT_BE_RUN, VOLUNTEERED, NetworkIndex, Observation
+from triage.network.values import (
+    COULD_NOT_BE_RUN,
+    INSIDE,
+    OUTSIDE,
+    VOLUNTEERED,
+    NetworkIndex,
+    Observation,
+    Reading,
+)
 
 FloatArray = NDArray[np.float64]
 
@@ -99,7 +107,9 @@ def finding_likelihood(observation: Observation, answer: str | float) -> FloatAr
     observation : Observation
         ``V`` states of its sign or context.
     answer : str or float
-        An accepted answer, or a meter reading in the unit of ``observation.reading``.
+        An accepted answer, or a meter reading in the unit of ``observation.reading``. One beyond
+        an end of the span, which ``parse_finding`` does not take any more but old jobs may hold,
+        counts as that end.
 
     Returns
     -------
@@ -128,10 +138,14 @@ def finding_likelihood(observation: Observation, answer: str | float) -> FloatAr
 def parse_finding(index: NetworkIndex, text: str, by: str = "caller") -> Finding:
     """Read ``OBSERVATION=ANSWER``; a number is a meter reading where the observation takes one.
 
+    Every finding that is made comes through here, at the command line, on a page or by a program.
+
     Raises
     ------
     UnknownObservationError, UnknownAnswerError, ReadingError
         With the nearest known name.
+    ReadingOutOfSpanError
+        The number lies outside what the network says can be read there.
     """
     name, _, answer = (piece.strip() for piece in text.partition("="))
     observation = index.observation(name)
@@ -149,12 +163,36 @@ def parse_findings(index: NetworkIndex, texts: Iterable[str], by: str = "caller"
 
 
 def _number(observation: Observation, text: str) -> float:
-    assert observation.reading is not None
+    reading = observation.reading
+    assert reading is not None
     try:
         value = float(text)
     except ValueError:
-        expected = f"a number in {observation.reading.unit}, or {', '.join(observation.answers)}"
+        expected = f"a number in {reading.unit}, or {', '.join(observation.answers)}"
         raise ReadingError(observation.id, text, expected) from None
     if not np.isfinite(value):
-        raise ReadingError(observation.id, text, f"a finite number in {observation.reading.unit}")
+        raise ReadingError(observation.id, text, f"a finite number in {reading.unit}")
+    if not reading.span[0] <= value <= reading.span[1]:
+        instead = _answer_beyond(reading, value)
+        raise ReadingOutOfSpanError(
+            observation.id,
+            text,
+            span=reading.span,
+            unit=reading.unit,
+            instead=instead,
+            label=observation.answers.get(instead, ""),
+        )
     return value
+
+
+def _answer_beyond(reading: Reading, value: float) -> str:
+    """Answer that says the same of a value beyond an end of the span; empty for one below nothing.
+
+    Where the span ends with the range to accept, what is beyond is good as well, such as the
+    insulation of a motor that a meter no longer resolves.
+    """
+    low, high = reading.span
+    if value < low == 0:
+        return ""
+    end = min(max(value, low), high)
+    return INSIDE if reading.accept[0] <= end <= reading.accept[1] else OUTSIDE

@@ -10,6 +10,8 @@ from triage.network.schema import ObservationEntry, Sourced
 from triage.network.scope import Scope
 from triage.network.values import (
     COULD_NOT_BE_RUN,
+    INSIDE,
+    OUTSIDE,
     UNTESTABLE,
     VOLUNTEERED,
     Channel,
@@ -17,8 +19,6 @@ from triage.network.values import (
     Provenance,
     Reading,
 )
-
-INSIDE, OUTSIDE = "inside", "outside"
 
 T = TypeVar("T")
 Table = dict[str, dict[str, float]]

@@ -20,6 +20,7 @@ from triage.errors import UnknownModeError, UnknownObservationError, UnknownRepa
 
 UNTESTABLE = "untestable"
 COULD_NOT_BE_RUN = "could_not_be_run"
+INSIDE, OUTSIDE = "inside", "outside"  # answers of a reading: in the range to accept, or not
 VOLUNTEERED = "volunteered"
 
 

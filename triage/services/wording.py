@@ -10,6 +10,7 @@ from triage.network.values import VOLUNTEERED, NetworkIndex, Observation
 from triage.trade.units import Units as Units
 from triage.trade.units import accept_in as accept_in
 from triage.trade.units import reading_in
+from triage.trade.units import span_in as span_in
 from triage.trade.units import told_in as told_in
 from triage.trade.units import unit_in as unit_in
 

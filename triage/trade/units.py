@@ -49,6 +49,7 @@ _PASCALS_PER_INCH_OF_WATER = METRES_PER_INCH * _WATER * _GRAVITY
 _LITRES_A_SECOND_PER_CFM = _METRES_PER_FOOT**3 * 1000 / 60
 MOST_DIGITS = 4  # significant digits in a text; more than any meter on site gives
 MOST_DECIMALS = 6
+SPAN_STEPS = 200  # steps that a span is told in, at least; enough to see which end was passed
 TYPED_MAX = 40  # letters of a reading
 
 _NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)"
@@ -122,6 +123,21 @@ def accept_in(reading: Reading, units: Units) -> tuple[str, str]:
         _limit(reading.accept[0], reading, pair, units, math.ceil),
         _limit(reading.accept[1], reading, pair, units, math.floor),
     )
+
+
+def span_in(span: tuple[float, float], unit: str, units: Units) -> str:
+    """What can be read, from and to with its unit, in the units of a shop; rounded inwards.
+
+    >>> span_in((0.0, 2.0), "in w.c.", Units.SI), span_in((0.0, 260.0), "V", Units.SI)
+    ('0 to 498 Pa', '0 to 260 V')
+    """
+    pair = _to_turn(unit, units)
+    if pair is None:
+        return f"{span[0]:g} to {span[1]:g} {unit}".strip()
+    low, high = (pair.turned(_fraction(end), units) for end in span)
+    decimals = _decimals((high - low) / SPAN_STEPS)
+    first = _text(_rounded(low, decimals, math.ceil))
+    return f"{first} to {_text(_rounded(high, decimals, math.floor))} {pair.named(units)[0]}"
 
 
 def reading_in(reading: Reading, value: float, units: Units) -> str:

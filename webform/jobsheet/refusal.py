@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, replace
 from triage.errors import (
     PhotoError,
     ReadingError,
+    ReadingOutOfSpanError,
     StaleCallError,
     TriageError,
     UnknownAnswerError,
@@ -13,6 +14,7 @@ from triage.errors import (
 )
 from triage.services.job.record import Received
 from triage.services.job.sheet import JobSheet
+from webform.formatting import told_span
 from webform.jobsheet import texts
 
 PIECES = "pieces:"  # beginning of the name of a field with pieces of a part
@@ -129,6 +131,9 @@ def _message(error: TriageError, fields: Mapping[str, str]) -> str:
     """Sentence beside the field: what is wrong, and what to enter."""
     if isinstance(error, StaleCallError):
         return texts.STALE
+    if isinstance(error, ReadingOutOfSpanError) and "reading" in fields:
+        typed = f"{fields['reading']} {fields.get('unit', '')}".strip()
+        return texts.reading_out_of_span(typed, told_span(error.span, error.unit), error.label)
     if _field(error, fields) == "reading":
         return texts.no_reading(fields["reading"])
     if isinstance(error, UnusableEntryError) and (PIECES + error.field) in fields:

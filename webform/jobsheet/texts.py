@@ -116,6 +116,17 @@ def no_reading(typed: str) -> str:
     return f"“{shown}” cannot be a reading. Enter a number such as 117.5, or press an answer below."
 
 
+def reading_out_of_span(typed: str, span: str, answer: str) -> str:
+    """What to do about a reading that cannot be."""
+    way_out = (
+        f"If the meter does show that, or an overload, press “{answer}” below."
+        if answer
+        else "Then measure again."
+    )
+    shown = typed if len(typed) <= SHOWN_MAX else f"{typed[:SHOWN_MAX]}…"
+    return f"Expected {span}, not {shown}. Check the number, its sign and its unit. {way_out}"
+
+
 def no_pieces(typed: str, expected: str) -> str:
     """What to enter where a number of pieces is none."""
     return f"“{typed}” is no number of pieces. Enter {expected}."

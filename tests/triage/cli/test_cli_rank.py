@@ -107,6 +107,7 @@ def test_rank_keeps_the_order_among_findings_and_repairs() -> None:
         (["-f", "says_water_left=yess"], 'Did you mean "yes"?'),
         (["-f", "says_water_left"], 'Unknown answer "" for observation'),
         (["-f", "meters_pump_winding=high"], "expected a number in ohm"),
+        (["-f", "meters_pump_winding=-3"], "expected 0 to 2000 ohm. Check the number"),
         (["-r", "replace_bolt"], 'Did you mean "replace_belt"?'),
         (["--limit", "0"], "0 is not in the range x>=1"),
     ],

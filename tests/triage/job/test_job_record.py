@@ -9,6 +9,7 @@ from tests.web.technician import booked_call
 from triage.errors import (
     NotPossibleNowError,
     ReadingError,
+    ReadingOutOfSpanError,
     StaleCallError,
     UnknownAnswerError,
     UnknownObservationError,
@@ -275,6 +276,7 @@ def test_arriving_and_leaving_move_the_visit_on(database: Database) -> None:
         (FindingMade(PUMP, "perhaps"), UnknownAnswerError, "perhaps"),
         (FindingMade("meters_supply", "much"), ReadingError, "a number in V"),
         (FindingMade("meters_supply", "nan"), ReadingError, "a finite number in V"),
+        (FindingMade("meters_supply", 1175.0), ReadingOutOfSpanError, "expected 0 to 140 V"),
         (RepairDone("replace_all"), UnknownRepairError, "replace_all"),
         (RepairDone(REPLACE_PUMP, (PieceUsed("pomp"),)), UnknownPartError, "Unknown part"),
         (RepairDone(REPLACE_PUMP, (PieceUsed("drain_pump", "", 0),)), UnusableEntryError, "1 to"),
