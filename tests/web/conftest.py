@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from flask import Flask
 
+from tests.web.kept import keep_what_is_compiled
 from tests.web.page import Visitor
 from tests.web.technician import booked_call, booked_visit, van_of
 from triage.services.calls.calls import Database
@@ -22,6 +23,8 @@ NINE = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 CHEAP = Passwords(passes=1, memory_kib=8, lanes=1)  # a ten-thousandth of what a shop spends
 PASSWORD = "nine o'clock sharp"
 NAMES = {Role.DISPATCHER: "Ivo Brandt", Role.TECHNICIAN: "Tova Lind", Role.OWNER: "Olin Marsh"}
+
+keep_what_is_compiled()
 
 VisitorAs = Callable[[str], Visitor]
 

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from html.parser import HTMLParser
 from urllib.parse import urlencode
 
@@ -20,11 +21,18 @@ class Node:
     attributes: dict[str, str]
     inside: list["Node | str"] = field(default_factory=list)
 
-    def walk(self) -> Iterator["Node"]:
-        yield self
-        for child in self.inside:
-            if isinstance(child, Node):
-                yield from child.walk()
+    def walk(self) -> list["Node"]:
+        """The element and all that are inside, in the order of the page."""
+        return self._elements
+
+    @cached_property
+    def _elements(self) -> list["Node"]:
+        found, waiting = [], [self]
+        while waiting:
+            node = waiting.pop()
+            found.append(node)
+            waiting += [one for one in reversed(node.inside) if isinstance(one, Node)]
+        return found
 
     def all(self, tag: str, **wanted: str) -> list["Node"]:
         """Elements of a tag with these attributes (``_`` for ``-``)."""
@@ -38,15 +46,23 @@ class Node:
 
     @property
     def text(self) -> str:
-        parts = [one.text if isinstance(one, Node) else one for one in self.inside]
-        return re.sub(r"\s+", " ", " ".join(parts)).strip()
+        return " ".join(" ".join(self._strings()).split())
 
-    def without(self, tag: str) -> "Node":
-        """The same without the elements of a tag."""
+    def _strings(self) -> Iterator[str]:
+        waiting: list[Node | str] = [self]
+        while waiting:
+            one = waiting.pop()
+            if isinstance(one, str):
+                yield one
+            else:
+                waiting += reversed(one.inside)
+
+    def without(self, *tags: str) -> "Node":
+        """The same without the elements of some tags."""
         inside = [
-            one.without(tag) if isinstance(one, Node) else one
+            one.without(*tags) if isinstance(one, Node) else one
             for one in self.inside
-            if not (isinstance(one, Node) and one.tag == tag)
+            if not (isinstance(one, Node) and one.tag in tags)
         ]
         return Node(self.tag, self.attributes, inside)
 
@@ -131,7 +147,7 @@ def check(page: Page) -> None:
         assert node.tag != "script" or "src" in node.attributes
     current = [link.text for nav in root.all("nav") for link in nav.all("a", aria_current="page")]
     assert len(current) <= 1
-    main = root.all("main")[0].without("svg").without("textarea").without("pre")
+    main = root.all("main")[0].without("svg", "textarea", "pre")
     text = main.text  # a file shown as it is may have names of the program
     # "None, with supply present" is a sentence of the networks.
     assert not re.search(r"None(?!, [a-z])", text)
