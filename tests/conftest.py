@@ -1,6 +1,8 @@
 """What every test shares: one BLAS thread, fixed random numbers, a browser, a database."""
 
+import gc
 import os
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -13,6 +15,9 @@ from hypothesis import settings
 
 from tests.databases import PostgresServer, postgres_server
 from triage.store.database import Database
+
+# What modules, networks and templates hold is alive to the end: look through it rarely.
+gc.set_threshold(100_000, 20, 100)
 
 CHROMIUM = Path("/usr/bin/chromium")
 DATABASE = "database_address"
@@ -56,11 +61,20 @@ def postgresql() -> Iterator[PostgresServer]:
         yield server
 
 
+@pytest.fixture(scope="session")
+def sqlite_template(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """SQLite file that has every table, made once; nobody writes into it."""
+    path = tmp_path_factory.mktemp("template") / "calls.sqlite"
+    Database.at(path).close()
+    return path
+
+
 @pytest.fixture
 def database_address(request: pytest.FixtureRequest, tmp_path: Path) -> str:
-    """Address of a fresh database of the engine that was chosen."""
+    """Address of a fresh database of the engine that was chosen, copied from one with tables."""
     if request.config.getoption("--database") == "sqlite":
-        return f"sqlite:///{tmp_path / 'calls.sqlite'}"
+        template: Path = request.getfixturevalue("sqlite_template")
+        return f"sqlite:///{shutil.copyfile(template, tmp_path / 'calls.sqlite')}"
     server: PostgresServer = request.getfixturevalue("postgresql")
     return server.fresh()
 
