@@ -294,6 +294,7 @@ def test_plan_with_branches_tells_steps_lists_checks_and_picture(visitor: Visito
     assert first.startswith(lines[0].text.removesuffix(" do now"))
     assert "Check and repair in this order" in page.text
     assert "Checks of the lists" in page.text
+    assert "Still not right after a repair: look at the repair first" in page.text
     assert re.search(r"Step by step for \d+ % of such visits", page.text)
     assert page.root.all("svg")
 

@@ -1,5 +1,7 @@
 """Claims about the technician's pages: the day, the sheet, what is entered on it, the stock."""
 
+import re
+
 import pytest
 
 from tests.web.conftest import VisitorAs
@@ -211,6 +213,22 @@ def test_each_folded_part_says_what_is_inside(technician: Visitor, job: int) -> 
     assert says["plan"].endswith(" more steps") or says["plan"].endswith(" steps")
     assert "%" in says["changed"]
     assert not [one for one in folded(page) if "open" in one.attributes]
+
+
+def test_each_repair_of_the_plan_says_what_to_do_where_it_did_not_help(
+    technician: Visitor, job: int
+) -> None:
+    (plan,) = technician.open(f"/jobs/{job}").root.all("details", id="plan")
+
+    repairs = [one for one in plan.all("li") if one.attributes.get("data-kind") == "repair"]
+    assert repairs
+    for line in repairs:
+        (then,) = line.all("p", class_="quiet plan-then")
+        assert re.fullmatch(
+            r"still not right: did it hold \(\d+ % not\)\?( Then step \d+\.)?",
+            then.text,
+        )
+    assert "do it again if it did not hold" in plan.text
 
 
 def test_every_part_of_the_sheet_can_be_shown_open(technician: Visitor, job: int) -> None:

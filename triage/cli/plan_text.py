@@ -4,7 +4,7 @@ from collections.abc import Iterable
 
 from triage.cli.output import heading, minutes_text, table, wrapped
 from triage.services.plan.branching import BranchingPlan, LineKind, PlanLine
-from triage.services.plan.lists import CHECK_RULE, GO_ON
+from triage.services.plan.lists import CHECK_RULE, GO_ON, HOLD_RULE
 from triage.services.plan.offer import visit_offer
 from triage.services.plan.visit import PartToLoad, PlannedStep, VisitPlan
 from triage.services.wording import MINOR_UNITS, money_range, percent
@@ -51,6 +51,8 @@ def plan_lines(plan: VisitPlan) -> list[str]:
 def branching_lines(plan: BranchingPlan) -> list[str]:
     """Return the branching plan as an indented checklist."""
     steps = [text for line in plan.lines for text in _branch_line(line, plan.currency)]
+    if plan.has_repairs:
+        steps += ["", wrapped(HOLD_RULE, 0)]
     if plan.checks:
         steps += [heading("Checks of the lists"), *_listed((GO_ON, CHECK_RULE))]
         steps += _listed(f"{check.repair.title}: {check.sentence}" for check in plan.checks)
@@ -67,6 +69,9 @@ def _branch_line(line: PlanLine, currency: str) -> list[str]:
     lines = [wrapped(text, indent, 4), *(before if line.preparations else [])]
     if line.kind is LineKind.LIST:
         lines.append(wrapped(line.sentence, indent + 4))
+    if line.unheld_share:
+        told = f"Still not right: {percent(line.unheld_share)} that it did not hold"
+        lines.append(wrapped(told, indent + 4, 7))
     if line.price_minor and line.parts:
         parts = ", ".join(part.title for part in line.parts)
         price = money_range(*line.price_minor, currency)

@@ -1,15 +1,15 @@
 """The branching plan on the job sheet: lines that a person reads and a device walks."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from markupsafe import Markup
 
 from triage.services.job.events import Verified
 from triage.services.job.place import STILL_BROKEN
-from triage.services.plan.branching import BranchingPlan, PlanLine
+from triage.services.plan.branching import BranchingPlan, LineKind, PlanLine
 from triage.services.plan.drawing import draw_branching_plan
-from triage.services.plan.lists import CHECK_RULE, GO_ON
+from triage.services.plan.lists import CHECK_RULE, GO_ON, HOLD_RULE
 from webform.formatting import acceptance, minutes, money_range, nowrap, percent, told
 
 DEPTH_SHOWN_MAX = 6  # deeper lines are not moved further in; the number of their line tells
@@ -22,7 +22,8 @@ class PlanLineShown:
     """A line of the plan.
 
     ``came_from`` is the number of the line it follows, 0 for the first; ``answer`` the ids of the
-    results that lead here and ``came_by`` its words. ``then`` says where each result leads. Few
+    results that lead here and ``came_by`` its words. ``then`` says where each result leads, and of
+    a repair how likely it did not hold if the machine is still not right. Few
     visits come to a line that ``is_rare``. ``listed`` is what a list says, ``first`` its beginning.
     """
 
@@ -53,11 +54,15 @@ class CheckShown:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanShown:
-    """The plan: what is likely, what is ``rare``, how lists check a repair, and the picture."""
+    """The plan: what is likely, what is ``rare``, how lists check a repair, and the picture.
+
+    ``hold_rule`` says what to do first where a repair did not help; empty in a plan without one.
+    """
 
     note: str
     lines: tuple[PlanLineShown, ...]
     rare: tuple[PlanLineShown, ...]
+    hold_rule: str
     check_rule: str
     checks: tuple[CheckShown, ...]
     beyond: str
@@ -73,6 +78,7 @@ def plan_shown(plan: BranchingPlan, title: str, now: PlanLine | None, note: str 
         note=note,
         lines=tuple(one for one in lines if not one.is_rare),
         rare=tuple(one for one in lines if one.is_rare),
+        hold_rule=HOLD_RULE if plan.has_repairs else "",
         check_rule=f"{GO_ON} {CHECK_RULE}",
         checks=tuple(CheckShown(one.repair.title, one.sentence) for one in plan.checks),
         beyond=nowrap(plan.beyond_sentence),
@@ -113,14 +119,19 @@ def _line(
         listed=line.sentence if line.in_order else "",
         first=_first_of(line) if line.in_order else "",
         acceptance=acceptance(line.test) if line.test and _is_first(line, plan) else "",
-        then=tuple(
-            f"{one.came_by}: step {one.number}"
-            for one in plan.lines
-            if one.came_from == line.number
-        ),
+        then=_then(line, [one for one in plan.lines if one.came_from == line.number]),
         is_now=is_now,
         is_rare=line.probability < RARE_SHARE and not is_now,
     )
+
+
+def _then(line: PlanLine, onward: Sequence[PlanLine]) -> tuple[str, ...]:
+    """Where each result of a line leads; after a repair that did not help first to itself."""
+    if line.kind is not LineKind.REPAIR:
+        return tuple(f"{one.came_by}: step {one.number}" for one in onward)
+    go_on = f" Then step {onward[0].number}." if onward else ""
+    share = f" ({percent(line.unheld_share)} not)" if line.unheld_share else ""
+    return (nowrap(f"{STILL_BROKEN}: did it hold{share}?{go_on}"),)
 
 
 def _is_first(line: PlanLine, plan: BranchingPlan) -> bool:

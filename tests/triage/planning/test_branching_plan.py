@@ -2,6 +2,7 @@
 
 import re
 import xml.etree.ElementTree as ElementTree
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -25,6 +26,7 @@ from triage.services.plan.branching import (
     branching_plan_as_json,
 )
 from triage.services.plan.drawing import draw_branching_plan
+from triage.services.plan.lists import HOLD_RULE
 from triage.services.plan.next_step import next_step
 from triage.services.plan.vans import loaded_van
 from triage.services.wording import percent
@@ -80,6 +82,35 @@ def test_repairs_carry_parts_price_and_certainty(plan: BranchingPlan) -> None:
         assert line.price_minor is not None
         assert line.price_minor[0] <= line.price_minor[1]
         assert {part.id for part in line.parts} == set(line.repair.parts)
+
+
+def test_repair_says_how_likely_it_did_not_hold_where_the_machine_is_still_not_right(
+    plan: BranchingPlan,
+) -> None:
+    """By Bayes' rule from the numbers of the plan: q is left if the repair holds, s its success."""
+    onward = {line.came_from: line.probability for line in plan.lines}
+    repairs = [one for one in plan.lines if one.kind is LineKind.REPAIR and one.number in onward]
+
+    assert repairs
+    for line in repairs:
+        assert line.repair is not None
+        success, left = line.repair.success, onward[line.number] / line.probability
+        expected = (1.0 - success) * line.sure / (1.0 - success * (1.0 - left))
+        assert line.unheld_share == pytest.approx(expected, rel=1e-9)
+        assert f"{percent(line.unheld_share)} that it did not hold" in branching_plan_sentences(
+            plan
+        )
+    assert {line.unheld_share for line in plan.lines if line.kind is not LineKind.REPAIR} == {0.0}
+
+
+def test_plan_with_repairs_says_to_make_sure_of_a_repair_that_did_not_help(
+    plan: BranchingPlan,
+) -> None:
+    without = replace(plan, lines=tuple(one for one in plan.lines if one.kind is LineKind.TEST))
+
+    assert HOLD_RULE in branching_plan_sentences(plan)
+    assert HOLD_RULE in picture_text(plan)
+    assert HOLD_RULE not in branching_plan_sentences(without)
 
 
 def test_tests_carry_cautions_in_words(plan: BranchingPlan) -> None:

@@ -22,7 +22,7 @@ from triage.planning.policy.screening import Screening
 from triage.planning.policy.site import ActionKind
 from triage.planning.policy.value import ValueTable
 from triage.planning.policy.visit import PlanPolicy
-from triage.planning.problem.arrays import Belief
+from triage.planning.problem.arrays import Belief, after_repair_tried
 from triage.planning.problem.preparations import PANEL, Setup
 from triage.planning.problem.site import SiteProblem
 from triage.planning.shop.costs import DEFAULT_COSTS, CostModel
@@ -61,7 +61,9 @@ class PlanLine:
 
     ``number`` counts from 1; ``depth`` is 0 on the trunk; ``came_by`` is the result that leads
     here and ``came_from`` the line it is a result of. ``sure`` is P(this is what is needed) of a
-    repair. ``price_minor`` is the range of the whole visit if it ends with this repair alone.
+    repair, ``unheld_share`` P(it did not hold) if the machine is still not right after it; the
+    lines below take it to have held. ``price_minor`` is the range of the visit if it ends with this
+    repair alone.
     ``minutes`` hold ``setup_minutes`` to bring about what the step needs (``preparations``); those
     of a list are expected. ``results`` are all the results that lead here, in words. ``in_order``
     are the repairs of a list; its ``parts`` are those of any of them, its price that of a visit
@@ -83,6 +85,7 @@ class PlanLine:
     cautions: tuple[str, ...] = ()
     parts: tuple[Part, ...] = ()
     sure: float = 0.0
+    unheld_share: float = 0.0
     price_minor: tuple[int, int] | None = None
     setup_minutes: float = 0.0
     preparations: tuple[str, ...] = ()
@@ -104,6 +107,11 @@ class BranchingPlan:
     gap: CertifiedGap
     listed: float = 0.0
     checks: tuple[RepairCheck, ...] = ()
+
+    @property
+    def has_repairs(self) -> bool:
+        """Whether a repair is among the lines, by itself or in a list."""
+        return any(line.kind in (LineKind.REPAIR, LineKind.LIST) for line in self.lines)
 
     @property
     def gap_sentence(self) -> str:
@@ -268,7 +276,7 @@ class _Reader:
         repair = self.site.repairs[place]
         parts = tuple(self.network.parts[part] for part in repair.parts)
         helps = (self.site.problem.needs == place).any(axis=(1, 2))
-        sure = float(node.belief.weights[helps].sum() / node.belief.mass)
+        helped = float(node.belief.weights[helps].sum())
         return replace(
             bare,
             kind=LineKind.REPAIR,
@@ -278,7 +286,8 @@ class _Reader:
             repair=repair,
             cautions=tuple(self.network.cautions[name] for name in repair.cautions),
             parts=parts,
-            sure=sure,
+            sure=helped / node.belief.mass,
+            unheld_share=self._unheld(node.belief, place, helped),
             price_minor=self._price(repair),
         )
 
@@ -301,6 +310,12 @@ class _Reader:
             cautions=tuple(self.network.cautions[name] for name in dict.fromkeys(cautions)),
             in_order=told.repairs,
         )
+
+    def _unheld(self, belief: Belief, place: int, helped: float) -> float:
+        """P(the repair did not hold | the machine is still not right after it)."""
+        holds = float(self.site.holds[place])
+        broken = after_repair_tried(self.site.problem, belief, place, holds).mass
+        return (1.0 - holds) * helped / broken if broken > 0.0 else 0.0
 
     def _price(self, repair: Repair) -> tuple[int, int]:
         parts = tuple(self.network.parts[part] for part in repair.parts)
@@ -337,6 +352,7 @@ def branching_plan_as_json(plan: BranchingPlan) -> dict[str, object]:
                 "setup_minutes": line.setup_minutes,
                 "preparations": list(line.preparations),
                 "sure": line.sure,
+                "unheld_share": line.unheld_share,
                 "price_minor": list(line.price_minor) if line.price_minor else None,
                 "in_order": [
                     {"repair": one.repair.id, "checks": [test.id for test in one.checks]}

@@ -13,7 +13,7 @@ from textwrap import wrap
 
 from triage.network.drawing_svg import NEUTRAL, document, element, ink, quiet, tooltip
 from triage.services.plan.branching import BranchingPlan, LineKind, PlanLine
-from triage.services.plan.lists import CHECK_RULE, GO_ON, RepairCheck
+from triage.services.plan.lists import CHECK_RULE, GO_ON, HOLD_RULE, RepairCheck
 from triage.services.wording import percent
 
 WIDTH = 760.0
@@ -90,6 +90,8 @@ def _below(line: PlanLine, letters: Letters) -> list[str]:
     if line.in_order:
         texts.append(line.sentence)
         texts += [f"Parts: {', '.join(part.title for part in line.parts)}."] if line.parts else []
+    if line.unheld_share:
+        texts.append(f"Still not right: {percent(line.unheld_share)} that it did not hold.")
     if line.cautions:
         named = ", ".join(sorted(letters[text] for text in line.cautions))
         texts.append(f"Caution{'s' if len(line.cautions) > 1 else ''}: {named}.")
@@ -142,6 +144,8 @@ def _foot(plan: BranchingPlan, letters: Letters, y: float) -> tuple[list[str], f
     """Cautions, checks of the lists, and what the plan leaves open; and where the picture ends."""
     paragraphs = [("Cautions", "")] if letters else []
     paragraphs += [("", f"{letter}. {text}") for text, letter in letters.items()]
+    if plan.has_repairs:
+        paragraphs += [("After a repair", ""), ("", HOLD_RULE)]
     if plan.checks:
         paragraphs += [("Checks of the lists", ""), ("", f"{GO_ON} {CHECK_RULE}")]
         paragraphs += [("", _check(check)) for check in plan.checks]

@@ -17,6 +17,10 @@ from triage.planning.shop.costs import CostModel
 from triage.planning.visit.repair_lists import ListEntry, RepairList
 
 GO_ON = "Run the machine through after each repair and go on until it works."
+HOLD_RULE = (
+    "Still not right after a repair: look at the repair first (right part, seated, plugs and hoses "
+    "on), and do it again if it did not hold. The steps after it take it to have held."
+)
 CHECK_RULE = (
     "Repair only if its check says so; a check already made is not made again, and the repair is "
     "then done unchecked."

@@ -232,6 +232,7 @@ class BranchTold(Told):
     setup_minutes: float
     preparations: list[str]
     sure: float
+    unheld_share: float
     price_minor: list[int] | None
     in_order: list[InOrderTold]
 
