@@ -14,6 +14,7 @@ import pytest
 from hypothesis import settings
 
 from tests.databases import PostgresServer, postgres_server
+from tests.once_a_run import once_a_run
 from triage.store.database import Database
 
 # What modules, networks and templates hold is alive to the end: look through it rarely.
@@ -59,6 +60,25 @@ def postgresql() -> Iterator[PostgresServer]:
     """PostgreSQL server of this run."""
     with postgres_server() as server:
         yield server
+
+
+@pytest.fixture(scope="session")
+def made_demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo as ``triage demo`` makes it, once a run; nobody opens it, a test copies it."""
+    # Here, not at the top: tests of the library do not wait for the web form.
+    from tests.web.conftest import CHEAP
+    from webform.demo import prepare_demo
+
+    def make(folder: Path) -> None:
+        prepare_demo(folder, reset=False, learns=True, passwords=CHEAP)
+
+    return once_a_run(tmp_path_factory, "demo", make)
+
+
+@pytest.fixture
+def demo_copy(made_demo: Path, tmp_path: Path) -> Path:
+    """A demo of the test's own, with calls, people, a proposed version and scores."""
+    return Path(shutil.copytree(made_demo, tmp_path / "demo"))
 
 
 @pytest.fixture(scope="session")

@@ -1,7 +1,6 @@
 """A shop with the demo's calls on a real server, and pages that report every fault they meet."""
 
 import re
-import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -12,7 +11,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from tests.browser.shop import CHEAP, DESKTOP, Cookies, chromium, cookies_of, serving
 from webform.app import create_app
-from webform.demo import demo_config, prepare_demo
+from webform.demo import demo_config
 from webform.desk import EXTENSION
 
 OpenPage = Callable[..., Page]
@@ -29,20 +28,10 @@ def browser() -> Iterator[Browser]:
         yield started
 
 
-@pytest.fixture(scope="session")
-def demo_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The demo, made once; nobody writes into it."""
-    folder = tmp_path_factory.mktemp("demo")
-    prepare_demo(folder, reset=False, learns=True, passwords=CHEAP)
-    return folder
-
-
 @pytest.fixture
-def shop_app(demo_folder: Path, tmp_path: Path) -> Iterator[Flask]:
+def shop_app(demo_copy: Path) -> Iterator[Flask]:
     """A shop of its own with the people and the calls of the demo."""
-    folder = tmp_path / "demo"
-    shutil.copytree(demo_folder, folder)
-    app = create_app(demo_config(folder), passwords=CHEAP)
+    app = create_app(demo_config(demo_copy), passwords=CHEAP)
     yield app
     app.extensions[EXTENSION].database.close()
 

@@ -4,6 +4,7 @@ A washer with a burnt drain pump: caller and technician answer as it does.
 """
 
 import re
+import shutil
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -19,7 +20,7 @@ from triage.services.calls.calls import Database
 from triage.simulation.draws import Draws
 from triage.simulation.machines import Machine
 from webform.app import create_app
-from webform.config import Config
+from webform.config import DATABASE_FILE, Config
 from webform.demo import fill
 from webform.demo_people import add_people
 from webform.desk import EXTENSION
@@ -76,17 +77,26 @@ def clock() -> Clock:
     return Clock()
 
 
-@pytest.fixture
-def address(tmp_path: Path, clock: Clock) -> Iterator[str]:
-    """Address of the demo shop on a Monday morning."""
-    config = Config(data_folder=tmp_path, uses_https=False, is_demo=True)
-    app = create_app(config, clock=clock, passwords=CHEAP)
-    database: Database = app.extensions[EXTENSION].database
+@pytest.fixture(scope="module")
+def morning(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Folder of the demo shop on a Monday morning; nobody writes into it."""
+    folder = tmp_path_factory.mktemp("morning")
+    database = Database.at(folder / DATABASE_FILE)
     add_people(database, MORNING, CHEAP)
     fill(database, MORNING)
+    database.close()
+    return folder
+
+
+@pytest.fixture
+def address(morning: Path, tmp_path: Path, clock: Clock) -> Iterator[str]:
+    """Address of the demo shop on a Monday morning."""
+    folder = Path(shutil.copytree(morning, tmp_path / "morning"))
+    config = Config(data_folder=folder, uses_https=False, is_demo=True)
+    app = create_app(config, clock=clock, passwords=CHEAP)
     with serving(app) as url:
         yield url
-    database.close()
+    app.extensions[EXTENSION].database.close()
 
 
 @pytest.fixture

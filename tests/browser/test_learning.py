@@ -45,10 +45,10 @@ PAGES = {
 
 
 @pytest.fixture(scope="module")
-def learned_folder(demo_folder: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+def learned_folder(made_demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A shop that has closed jobs, a proposal, scores and two files; nobody writes into it."""
     folder = tmp_path_factory.mktemp("learned") / "demo"
-    shutil.copytree(demo_folder, folder)
+    shutil.copytree(made_demo, folder)
     app = create_app(demo_config(folder), passwords=CHEAP)
     database = app.extensions[EXTENSION].database
     take_in(database, 80)

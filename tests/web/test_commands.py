@@ -73,16 +73,15 @@ def test_demo_holds_a_call_in_every_state(tmp_path: Path) -> None:
         assert status in page.text
 
 
-def test_demo_keeps_its_calls_until_it_is_reset(tmp_path: Path) -> None:
-    prepare_demo(tmp_path, reset=False, passwords=CHEAP)
-    before = (tmp_path / "calls.sqlite").read_bytes()
+def test_demo_keeps_its_calls_until_it_is_reset(demo_copy: Path) -> None:
+    before = (demo_copy / "calls.sqlite").read_bytes()
 
-    prepare_demo(tmp_path, reset=False, passwords=CHEAP)
-    kept = (tmp_path / "calls.sqlite").read_bytes()
-    prepare_demo(tmp_path, reset=True, passwords=CHEAP)
+    prepare_demo(demo_copy, reset=False, passwords=CHEAP)
+    kept = (demo_copy / "calls.sqlite").read_bytes()
+    prepare_demo(demo_copy, reset=True, passwords=CHEAP)
 
     assert kept == before
-    assert (tmp_path / "calls.sqlite").read_bytes() != before
+    assert (demo_copy / "calls.sqlite").read_bytes() != before
 
 
 def test_demo_never_touches_the_calls_of_a_shop(tmp_path: Path) -> None:
@@ -208,15 +207,14 @@ def signing_in(folder: Path) -> list[str]:
     return logins
 
 
-def test_demo_shows_its_people_with_their_passwords(tmp_path: Path) -> None:
-    said = said_at_a_terminal(tmp_path / "demo", ["demo", "--no-open"], DEMO_PEOPLE[-1].password)
+def test_demo_shows_its_people_with_their_passwords(demo_copy: Path) -> None:
+    said = said_at_a_terminal(demo_copy, ["demo", "--no-open"], DEMO_PEOPLE[-1].password)
 
     assert all(person.login in said and person.password in said for person in DEMO_PEOPLE)
 
 
-def test_people_of_the_demo_sign_in_with_a_button(tmp_path: Path) -> None:
-    prepare_demo(tmp_path, reset=False, passwords=CHEAP)
-    app = create_app(demo_config(tmp_path), passwords=CHEAP)
+def test_people_of_the_demo_sign_in_with_a_button(demo_copy: Path) -> None:
+    app = create_app(demo_config(demo_copy), passwords=CHEAP)
 
     headings = set()
     for number in range(len(DEMO_PEOPLE)):
@@ -235,17 +233,16 @@ def test_shop_shows_no_passwords_on_its_sign_in_page(stranger: Visitor) -> None:
     assert "invented" not in page.text
 
 
-def test_demo_that_has_nobody_yet_gets_its_people_and_keeps_its_calls(tmp_path: Path) -> None:
-    prepare_demo(tmp_path, reset=False, passwords=CHEAP)
-    with sqlite3.connect(tmp_path / "calls.sqlite") as connection:
+def test_demo_that_has_nobody_yet_gets_its_people_and_keeps_its_calls(demo_copy: Path) -> None:
+    with sqlite3.connect(demo_copy / "calls.sqlite") as connection:
         connection.execute("DELETE FROM users")
         before = connection.execute("SELECT count(*), max(opened_at) FROM calls").fetchall()
     connection.close()
 
-    prepare_demo(tmp_path, reset=False, passwords=CHEAP)
+    prepare_demo(demo_copy, reset=False, passwords=CHEAP)
 
-    assert signing_in(tmp_path) == [one.login for one in sorted(DEMO_PEOPLE, key=_name)]
-    with sqlite3.connect(tmp_path / "calls.sqlite") as connection:
+    assert signing_in(demo_copy) == [one.login for one in sorted(DEMO_PEOPLE, key=_name)]
+    with sqlite3.connect(demo_copy / "calls.sqlite") as connection:
         after = connection.execute("SELECT count(*), max(opened_at) FROM calls").fetchall()
     connection.close()
     assert after == before

@@ -173,10 +173,9 @@ def test_file_of_closed_jobs_fits_the_networks_as_shipped(demo: Database) -> Non
     assert people <= {person.name for person in DEMO_PEOPLE}
 
 
-def test_demo_that_learns_has_a_version_to_decide_on_and_scores(tmp_path: Path) -> None:
-    prepare_demo(tmp_path, reset=False, learns=True, passwords=CHEAP)
+def test_demo_that_learns_has_a_version_to_decide_on_and_scores(demo_copy: Path) -> None:
+    database = Database.at(demo_copy / "calls.sqlite")
 
-    database = Database.at(tmp_path / "calls.sqlite")
     waiting = {line.id: line.waiting for line in overview(database, datetime.now(UTC)).networks}
     scores = newest_result(database, Work.EVALUATE)
     database.close()
