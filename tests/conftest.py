@@ -14,11 +14,14 @@ import pytest
 from hypothesis import settings
 
 from tests.databases import PostgresServer, postgres_server
+from tests.in_memory import folder_of_tests
 from tests.once_a_run import once_a_run
 from triage.store.database import Database
 
 # What modules, networks and templates hold is alive to the end: look through it rarely.
 gc.set_threshold(100_000, 20, 100)
+
+os.environ.setdefault("PYTEST_DEBUG_TEMPROOT", str(folder_of_tests()))  # of tmp_path
 
 CHROMIUM = Path("/usr/bin/chromium")
 DATABASE = "database_address"
@@ -90,13 +93,16 @@ def sqlite_template(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture
-def database_address(request: pytest.FixtureRequest, tmp_path: Path) -> str:
+def database_address(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
     """Address of a fresh database of the engine that was chosen, copied from one with tables."""
     if request.config.getoption("--database") == "sqlite":
         template: Path = request.getfixturevalue("sqlite_template")
-        return f"sqlite:///{shutil.copyfile(template, tmp_path / 'calls.sqlite')}"
+        yield f"sqlite:///{shutil.copyfile(template, tmp_path / 'calls.sqlite')}"
+        return
     server: PostgresServer = request.getfixturevalue("postgresql")
-    return server.fresh()
+    address = server.fresh()
+    yield address
+    server.remove(address)
 
 
 @pytest.fixture

@@ -15,12 +15,17 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import psycopg
+from sqlalchemy import make_url
 
+from tests.in_memory import folder_of_tests
 from triage.store.database import Database
 
 PROGRAMS = "/usr/lib/postgresql"  # where Debian keeps each version's programs
 SERVER_USER = "postgres"  # the server refuses to run as root
-FAST = "-c fsync=off -c full_page_writes=off -c synchronous_commit=off -c max_connections=200"
+FAST = (
+    "-c fsync=off -c full_page_writes=off -c synchronous_commit=off -c autovacuum=off "
+    "-c wal_level=minimal -c max_wal_senders=0 -c max_wal_size=64MB -c max_connections=200"
+)
 TEMPLATE = "template_shop"
 
 
@@ -43,10 +48,18 @@ class PostgresServer:
         self._make(name, template)
         return self.address(name)
 
+    def remove(self, address: str) -> None:
+        """Remove a database that is not needed any more."""
+        name = make_url(address).database
+        self._say(f"DROP DATABASE {name} WITH (FORCE)")
+
     def _make(self, name: str, template: str) -> None:
+        self._say(f"CREATE DATABASE {name} TEMPLATE {template} STRATEGY FILE_COPY")
+
+    def _say(self, words: str) -> None:
         where = f"host={self.folder} user=shop dbname=postgres"
         with psycopg.connect(where, autocommit=True) as connection:
-            connection.execute(f"CREATE DATABASE {name} TEMPLATE {template}")  # type: ignore[call-overload]
+            connection.execute(words)  # type: ignore[call-overload]
 
 
 @contextmanager
@@ -55,7 +68,7 @@ def postgres_server() -> Iterator[PostgresServer]:
     versions = sorted(Path(PROGRAMS).glob("*/bin/initdb"), key=lambda path: path.parts)
     assert versions, f"{PROGRAMS} has no server: apt-get install -y postgresql"
     programs = versions[-1].parent
-    folder = Path(tempfile.mkdtemp(prefix="shop-pg-"))
+    folder = Path(tempfile.mkdtemp(prefix="shop-pg-", dir=folder_of_tests()))
     as_user = _other_user(folder)
     control = [*as_user, str(programs / "pg_ctl"), "-D", str(folder / "data"), "-w"]
     options = f"-c listen_addresses='' -k {folder} {FAST}"
