@@ -8,6 +8,7 @@ letters; they and the checks of the lists are told once, at the foot.
 """
 
 from collections.abc import Iterator, Mapping
+from functools import lru_cache
 from itertools import accumulate
 from textwrap import wrap
 
@@ -27,6 +28,7 @@ SMALL = 14.0  # between lines of small text
 LARGE = 17.0  # the same of a title that takes more than one
 LETTER, LARGE_LETTER = 5.9, 7.0  # width of a letter of small and of usual text, on average
 PARAGRAPH = 8.0  # between paragraphs at the foot
+TEXTS_KEPT = 4096  # with their lines; a sheet draws its plan anew after every entry
 
 Letters = Mapping[str, str]  # of each caution
 
@@ -65,6 +67,12 @@ def _x(line: PlanLine) -> float:
     return LEFT + INDENT * line.depth
 
 
+@lru_cache(maxsize=TEXTS_KEPT)
+def _wrapped(text: str, room: int) -> tuple[str, ...]:
+    """Lines of a text where ``room`` letters fit in one."""
+    return tuple(wrap(text, room))
+
+
 def _tops(plan: BranchingPlan, letters: Letters) -> list[float]:
     """Where each row stands, and the end of the last."""
     heights = (
@@ -74,15 +82,15 @@ def _tops(plan: BranchingPlan, letters: Letters) -> list[float]:
     return list(accumulate(heights, initial=TOP))
 
 
-def _title(line: PlanLine) -> list[str]:
+def _title(line: PlanLine) -> tuple[str, ...]:
     """Title of a row, in the lines it takes."""
     came_by = f"{line.came_by}: " if line.came_by else ""
     sure = f" ({percent(line.sure)} sure)" if line.sure else ""
     room = int((WIDTH - _x(line) - 24.0) / LARGE_LETTER)
-    return wrap(f"{line.number}. {came_by}{line.title}{sure}", room)
+    return _wrapped(f"{line.number}. {came_by}{line.title}{sure}", room)
 
 
-def _below(line: PlanLine, letters: Letters) -> list[str]:
+def _below(line: PlanLine, letters: Letters) -> tuple[str, ...]:
     """Small text below a row, in the lines it takes."""
     texts = [f"First: {'; '.join(line.preparations)}."] if line.preparations else []
     if line.test is not None and line.test.acceptance:
@@ -95,7 +103,7 @@ def _below(line: PlanLine, letters: Letters) -> list[str]:
     if line.cautions:
         named = ", ".join(sorted(letters[text] for text in line.cautions))
         texts.append(f"Caution{'s' if len(line.cautions) > 1 else ''}: {named}.")
-    return wrap(" ".join(texts), int((WIDTH - _x(line) - 24.0) / LETTER))
+    return _wrapped(" ".join(texts), int((WIDTH - _x(line) - 24.0) / LETTER))
 
 
 def _links(plan: BranchingPlan, tops: list[float]) -> Iterator[str]:
@@ -156,7 +164,7 @@ def _foot(plan: BranchingPlan, letters: Letters, y: float) -> tuple[list[str], f
         if heading:
             y += SMALL
             drawn.append(ink(heading, LEFT - MARK, y, font_weight="bold"))
-        for part in wrap(text, int((WIDTH - 2.0 * LEFT) / LETTER)):
+        for part in _wrapped(text, int((WIDTH - 2.0 * LEFT) / LETTER)):
             y += SMALL
             drawn.append(quiet(part, LEFT - MARK, y, font_size=11))
     return drawn, y + LEFT
