@@ -89,8 +89,10 @@ ACCESS: Mapping[str, Access] = {
     "customers.machine": OFFICE,
     # booking
     "booking.book": OFFICE,
+    "booking.book_time": OFFICE,
     "booking.visit": OFFICE,
     "booking.move": OFFICE,
+    "booking.move_time": OFFICE,
     "booking.cancel": OFFICE,
     "booking.late": OFFICE,
     "booking.missed": OFFICE,

@@ -6,6 +6,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import OpenPage
+from tests.browser.shop import PHONE
 from tests.browser.test_call import begin_by_keyboard, tab_to, tick_first_sign
 
 pytestmark = pytest.mark.browser
@@ -46,6 +47,24 @@ def test_call_to_a_booked_visit_by_keyboard(open_page: OpenPage) -> None:
 
     expect(page.locator("h1")).to_have_text(re.compile(r"Visit \d+: Blue door"))
     expect(page.locator("#confirmation")).to_contain_text("arrival between")
+
+
+def test_visit_is_moved_to_an_evening_once_that_is_confirmed(open_page: OpenPage) -> None:
+    page = open_page("/visits/1", role="dispatcher", viewport=PHONE)
+    page.get_by_role("link", name="Move to another time or van").click()
+    page.get_by_role("link", name="A time that is not listed").click()
+    tomorrow = page.evaluate("new Date(Date.now() + 864e5).toISOString().slice(0, 10)")
+    page.get_by_label("Day").fill(tomorrow)
+    page.get_by_label("Begins at").fill("21:30")
+    expect(page.get_by_role("checkbox")).to_have_count(0)
+
+    page.get_by_role("button", name="Move the visit to this time").click()
+    expect(page.get_by_role("alert")).to_contain_text("is outside opening hours")
+    page.get_by_label("Yes, the visit is to be outside opening hours").check()
+    page.get_by_role("button", name="Move the visit to this time").click()
+
+    expect(page.locator("h1")).to_contain_text("Visit 1")
+    expect(page.locator("h2").first).to_contain_text("21:30 to")
 
 
 def test_confirmation_is_copied_by_its_button(open_page: OpenPage) -> None:

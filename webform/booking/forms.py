@@ -1,7 +1,8 @@
 """Forms of the booking pages."""
 
-from collections.abc import Sequence
-from datetime import date, datetime
+from collections.abc import Mapping, Sequence
+from datetime import date, datetime, time, timedelta
+from typing import ClassVar, Self
 
 from flask import request
 from flask_wtf import FlaskForm
@@ -17,6 +18,8 @@ from wtforms import (
 )
 from wtforms.validators import StopValidation
 
+from triage.errors import OutsideHoursError, SlotTakenError, SlotTimeError, TriageError
+from triage.services.booking.days import day_of
 from triage.services.booking.offer import BookingOffer, SlotSearch
 from triage.services.booking.slots import FreeSlot
 from triage.services.booking.vans import StoredVan, VanEntered
@@ -26,12 +29,14 @@ from triage.services.booking.visits import (
     BookingWanted,
     SlotWanted,
 )
+from webform.desk import desk
 from webform.forms import AtMost, Chosen, Entered, PageForm
 
 NOTE_MAX = 300
 REASON_MAX = 300
 NAME_MAX = 60
 DIGITS_MAX = 6
+AHEAD = timedelta(days=366)
 
 
 class WholeNumber:
@@ -47,6 +52,28 @@ class WholeNumber:
         is_whole = text.isdecimal() and len(text) <= DIGITS_MAX
         if not is_whole or not self.low <= int(text) <= self.high:
             raise StopValidation(self.message)
+
+
+class DayAhead:
+    """Demand a day for a visit, from today to a year ahead, as far as calendars of vans show."""
+
+    def __call__(self, form: Form, field: Field) -> None:
+        """Stop at what is no such day."""
+        day = day_in(field.data)
+        if day is None:
+            raise StopValidation("Enter the day, such as 2026-03-31")
+        today = day_of(desk().clock(), desk().time_zone)
+        if not today <= day <= today + AHEAD:
+            raise StopValidation("The day must be from today to a year ahead")
+
+
+class TimeOfDay:
+    """Demand a time of the clock."""
+
+    def __call__(self, form: Form, field: Field) -> None:
+        """Stop at what is none."""
+        if clock_in(field.data) is None:
+            raise StopValidation("Enter when it begins, such as 18:30")
 
 
 def slot_value(slot: FreeSlot) -> str:
@@ -96,17 +123,41 @@ def day_in(text: str | None) -> date | None:
         return None
 
 
+def note_field() -> TextAreaField:
+    """Field for what the technician should know on the way."""
+    return TextAreaField(
+        "Note for the visit",
+        description="Gate code, dog, parking; may stay empty",
+        validators=[AtMost(NOTE_MAX, thing="the note")],
+    )
+
+
+def booking_wanted(offer: BookingOffer, slot: SlotWanted, note: str | None) -> BookingWanted:
+    """Booking of a time for the call of an offer, with what was promised."""
+    return BookingWanted(
+        call_id=offer.booking.state.call_id,
+        slot=slot,
+        note=(note or "").strip(),
+        promised=offer.promised,
+        figures=offer.figures,
+    )
+
+
+def clock_in(text: str | None) -> time | None:
+    """Time of the clock, or None if the text is none."""
+    try:
+        return datetime.strptime((text or "").strip(), "%H:%M").time()
+    except ValueError:
+        return None
+
+
 class SlotForm(PageForm):
     """One of the free times."""
 
     slot = RadioField(
         "Free times", validate_choice=False, validators=[Chosen(thing="one of the free times")]
     )
-    note = TextAreaField(
-        "Note for the visit",
-        description="Gate code, dog, parking; may stay empty",
-        validators=[AtMost(NOTE_MAX, thing="the note")],
-    )
+    note = note_field()
 
     @classmethod
     def for_offer(cls, offer: BookingOffer) -> "SlotForm":
@@ -126,13 +177,69 @@ class SlotForm(PageForm):
 
     def wanted(self, offer: BookingOffer) -> BookingWanted:
         """Return the booking that was chosen, with what was promised."""
-        return BookingWanted(
-            call_id=offer.booking.state.call_id,
-            slot=self.slot_wanted(offer.minutes),
-            note=(self.note.data or "").strip(),
-            promised=offer.promised,
-            figures=offer.figures,
+        return booking_wanted(offer, self.slot_wanted(offer.minutes), self.note.data)
+
+
+class TimeForm(PageForm):
+    """A time that is not on the list; outside opening hours it is to be confirmed."""
+
+    refusals: ClassVar[Mapping[type[TriageError], str]] = {
+        OutsideHoursError: "outside_hours",
+        SlotTakenError: "start",
+        SlotTimeError: "start",
+    }
+
+    van = SelectField("Van", validate_choice=False, validators=[Chosen(thing="a van")])
+    day = StringField("Day", validators=[DayAhead()])
+    start = StringField("Begins at", validators=[TimeOfDay()])
+    minutes = StringField("Minutes", validators=[WholeNumber(1, LONGEST_MINUTES, thing="minutes")])
+    outside_hours = BooleanField("Yes, the visit is to be outside opening hours")
+
+    @classmethod
+    def for_vans(cls, vans: Sequence[StoredVan]) -> Self:
+        """Form with the vans that are in use."""
+        form = cls()
+        form.van.choices = [SelectChoice(str(van.id), van.name) for van in vans]
+        return form
+
+    def proposing(self, day: date, minutes: int, van_id: int = 0) -> Self:
+        """Fill in what is usual, on a form that is about to be shown for the first time."""
+        if not self.is_submitted():
+            self.day.data, self.minutes.data = day.isoformat(), str(minutes)
+            self.van.data = str(van_id)
+        return self
+
+    @property
+    def asks_to_confirm(self) -> bool:
+        """Whether the time was refused as outside opening hours, or confirmed as such."""
+        return bool(self.outside_hours.errors or self.outside_hours.data)
+
+    def search(self) -> SlotSearch:
+        """Return the length that was typed; the proposed one if it is none."""
+        is_length = bool(self.minutes.data) and self.minutes.validate(self)
+        return SlotSearch(minutes=int(self.minutes.data) if is_length else 0)
+
+    def slot_wanted(self) -> SlotWanted:
+        """Return the time that was typed, by the clock of the shop."""
+        day, clock = day_in(self.day.data), clock_in(self.start.data)
+        assert day is not None, "the form was checked before"
+        assert clock is not None, "the form was checked before"
+        return SlotWanted(
+            van_id=int(self.van.data),
+            starts_at=datetime.combine(day, clock, desk().time_zone),
+            minutes=int(self.minutes.data),
+            outside_hours=bool(self.outside_hours.data),
         )
+
+
+class BookTimeForm(TimeForm):
+    """A time that is not on the list, for a call."""
+
+    note = note_field()
+
+    def wanted(self, offer: BookingOffer) -> BookingWanted:
+        """Return the booking, with what was promised."""
+        return booking_wanted(offer, self.slot_wanted(), self.note.data)
 
 
 class CancelForm(PageForm):

@@ -9,12 +9,15 @@ from triage.services.booking import overview, vans, visits
 from triage.services.booking.calendar import customer_calendar, van_calendar
 from triage.services.booking.days import day_of, week_of
 from webform.booking.forms import (
+    AHEAD,
+    BookTimeForm,
     CancelForm,
     LateForm,
     MissedForm,
     RenewForm,
     SearchForm,
     SlotForm,
+    TimeForm,
     VanForm,
     day_in,
 )
@@ -25,6 +28,7 @@ from webform.booking.screens import (
     van_lines,
     visit_screen,
     week_screen,
+    who_of_offer,
 )
 from webform.desk import desk
 from webform.forms import Ticket, sent
@@ -39,7 +43,6 @@ VAN = f"/vans/<int(max={NUMBER_MAX}):van_id>"
 SEE_OTHER = 303
 CALENDAR = "text/calendar; charset=utf-8"
 FEED_BACK = timedelta(days=30)
-FEED_AHEAD = timedelta(days=366)
 
 
 def asked_day() -> date:
@@ -70,6 +73,21 @@ def book(call_id: int) -> ResponseReturnValue:
     return render_template("booking/book.html", screen=screen, form=form, search=search)
 
 
+@bp.route(f"{CALL}/book/time", methods=["GET", "POST"])
+def book_time(call_id: int) -> ResponseReturnValue:
+    """Book a call at a time that is not on the list."""
+    form = BookTimeForm.for_vans(vans.find_vans(desk().database, only_active=True))
+    offer = offer_for(call_id, form.search())
+    form.proposing(asked_day(), offer.minutes)
+    form.with_ticket(Ticket.for_page(offer.booking.state.version))
+    if form.validate_on_submit():
+        to_book = (form.wanted(offer), desk().booking_rules(), form.entry())
+        visit_id = form.attempt(visits.book_visit, desk().database, *to_book)
+        if visit_id is not None:
+            return redirect(url_for("booking.visit", visit_id=visit_id), SEE_OTHER)
+    return render_template("booking/book_time.html", screen=who_of_offer(offer), form=form)
+
+
 @bp.get(VISIT)
 def visit(visit_id: int) -> ResponseReturnValue:
     """Look at a visit, copy its confirmation, change it."""
@@ -91,6 +109,23 @@ def move(visit_id: int) -> ResponseReturnValue:
         return redirect(url_for("booking.visit", visit_id=visit_id), SEE_OTHER)
     parts = {"days": slot_days(offer), "shown": shown, "minutes": offer.minutes}
     return render_template("booking/move.html", form=form, search=search, **parts)
+
+
+@bp.route(f"{VISIT}/move/time", methods=["GET", "POST"])
+def move_time(visit_id: int) -> ResponseReturnValue:
+    """Move a visit to a time that is not on the list."""
+    shown = overview.visit_of_call(desk().database, visit_id)
+    form = TimeForm.for_vans(vans.find_vans(desk().database, only_active=True))
+    form.proposing(
+        day_of(shown.visit.starts_at, desk().time_zone), shown.minutes, shown.visit.van_id
+    )
+    form.with_ticket(Ticket.for_page(shown.state.version))
+    if form.validate_on_submit():
+        to_move = (visit_id, form.slot_wanted(), desk().booking_rules(), form.entry())
+        form.attempt(visits.move_visit, desk().database, *to_move)
+        if not form.errors:
+            return redirect(url_for("booking.visit", visit_id=visit_id), SEE_OTHER)
+    return render_template("booking/move_time.html", shown=shown, form=form)
 
 
 @bp.route(f"{VISIT}/cancel", methods=["GET", "POST"])
@@ -179,5 +214,5 @@ def renew_feed(van_id: int) -> ResponseReturnValue:
 def van_feed(secret: str) -> ResponseReturnValue:
     """Follow the calendar of a van; its address is the secret, and nobody signs in."""
     now = desk().clock()
-    van, found = overview.visits_of_feed(desk().database, secret, now - FEED_BACK, now + FEED_AHEAD)
+    van, found = overview.visits_of_feed(desk().database, secret, now - FEED_BACK, now + AHEAD)
     return calendar_file(van_calendar(van.name, found), "visits")

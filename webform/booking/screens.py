@@ -40,14 +40,21 @@ class DayOfSlots:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class BookScreen:
-    """Everything the page with free times shows."""
+class WhoOfOffer:
+    """Whose call is booked, and how long the visit is to be."""
 
     call_id: int
     who: str
     appliance: str
     words: str
     proposed: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BookScreen:
+    """Everything the page with free times shows."""
+
+    of: WhoOfOffer
     minutes: str
     days: tuple[DayOfSlots, ...]
     script: tuple[str, ...]
@@ -157,17 +164,25 @@ class VanLine:
     feed_url: str
 
 
+def who_of_offer(offer: BookingOffer) -> WhoOfOffer:
+    """Say whose call is booked."""
+    state = offer.booking.state
+    return WhoOfOffer(
+        call_id=state.call_id,
+        who=offer.booking.customer.name if offer.booking.customer else state.caller,
+        appliance=appliance_title(state.network_id),
+        words=state.words,
+        proposed=minutes(offer.proposed_minutes),
+    )
+
+
 def book_screen(offer: BookingOffer, vans: Sequence[StoredVan]) -> BookScreen:
     """Put the page with free times together."""
     state = offer.booking.state
     last = offer.days[-1].day if offer.days else _today()
     later = last + timedelta(days=1)
     return BookScreen(
-        call_id=state.call_id,
-        who=offer.booking.customer.name if offer.booking.customer else state.caller,
-        appliance=appliance_title(state.network_id),
-        words=state.words,
-        proposed=minutes(offer.proposed_minutes),
+        of=who_of_offer(offer),
         minutes=minutes(offer.minutes),
         days=slot_days(offer),
         script=offer.script,
