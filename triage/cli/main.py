@@ -2,8 +2,8 @@
 
 Reading the help must not cost what reading a network costs, so this module imports neither numpy
 nor anything that does. A command of this package is an entry of ``OWN_COMMANDS`` and one module;
-other packages add commands under the entry point group ``triage.commands``, which are listed by
-name and imported only when they are run.
+other packages add commands under the entry point group ``triage.commands``, which are imported only
+when they are run; their lines in the help stand in ``COMMANDS`` of the package, by name.
 """
 
 import os
@@ -137,7 +137,8 @@ class CommandGroup(click.Group):
         summaries = {name: own.summary for name, own in OWN_COMMANDS.items()}
         for name, point in self.added.items():
             package = point.module.split(".")[0]
-            summaries[name] = f'Added by {package}; "triage {name} --help" says more.'
+            told: Mapping[str, str] = getattr(import_module(package), "COMMANDS", {})
+            summaries[name] = told.get(name, f"Added by {package}.")
         with formatter.section("Commands"):
             formatter.write_dl(sorted(summaries.items()))
 
@@ -152,7 +153,7 @@ class CommandGroup(click.Group):
 @click.group(cls=CommandGroup, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(package_name=DISTRIBUTION, prog_name="triage")
 def main() -> None:
-    """Find out what is wrong with a household washer, question by question.
+    """Find out what is wrong with a household washer or dryer, question by question.
 
     NETWORK is the name of a network that comes with the program, or the path of a .yaml file. Every
     command takes --json. docs/cli.md describes the commands, docs/json.md what --json prints.
