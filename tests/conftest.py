@@ -25,6 +25,7 @@ os.environ.setdefault("PYTEST_DEBUG_TEMPROOT", str(folder_of_tests()))  # of tmp
 
 CHROMIUM = Path("/usr/bin/chromium")
 DATABASE = "database_address"
+ONE_ENGINE = "one_engine"
 
 # The same examples in every run; an example may take as long as a busy machine needs.
 settings.register_profile("repeatable", deadline=None, derandomize=True)
@@ -36,13 +37,20 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--database", choices=("sqlite", "postgresql"), default="sqlite")
 
 
+def pytest_configure(config: pytest.Config) -> None:
+    """Name the mark of tests that ask of a database only who is signed in."""
+    told = "pages of what is shipped; a second engine would see nothing new"
+    config.addinivalue_line("markers", f"{ONE_ENGINE}: {told}")
+
+
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Mark the tests that use a database; skip browser tests where no Chromium is installed.
 
     Continuous integration must have it.
     """
     for item in items:
-        if DATABASE in getattr(item, "fixturenames", ()):
+        uses_database = DATABASE in getattr(item, "fixturenames", ())
+        if uses_database and not item.get_closest_marker(ONE_ENGINE):
             item.add_marker("database")
     if CHROMIUM.exists() or "CI" in os.environ:
         return

@@ -10,6 +10,8 @@ from hypothesis import strategies as st
 from tests.web.page import Page, Visitor
 from triage.services.calculations import ChoiceInput, calculator, calculators
 
+pytestmark = pytest.mark.one_engine
+
 CHECKS = [entry.id for entry in calculators()]
 # Numbers that each calculator can work with; what it needs and has no default for.
 NEEDED = {

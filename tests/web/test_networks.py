@@ -10,6 +10,8 @@ from triage.network.catalogue import load_network, network_names
 from triage.network.drawing import draw_network
 from triage.network.values import NetworkIndex
 
+pytestmark = pytest.mark.one_engine
+
 NAMES = network_names()
 
 
