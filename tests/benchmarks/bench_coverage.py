@@ -21,12 +21,13 @@ import numpy as np
 
 from tests.benchmarks.drawn_jobs import drawn_jobs, mislabelled
 from tests.benchmarks.page import write_between
-from triage.learning.changes import Change, beta_interval, changes_of
-from triage.learning.estimation import learn
+from triage.learning.belief import prior_belief
+from triage.learning.careless import mixed
+from triage.learning.changes import Change, changes_of
+from triage.learning.estimation import learn_columns
+from triage.learning.intervals import beta_interval
 from triage.learning.layout import Layout
-from triage.learning.maximisation import prior_belief
 from triage.learning.parameters import Parameters, network_with, normalised, parameters_of
-from triage.learning.patterns import shard_of
 from triage.learning.values import LearningSettings
 from triage.network.catalogue import load_network
 from triage.network.values import FaultNetwork
@@ -44,11 +45,15 @@ def believed_truth(network: FaultNetwork, layout: Layout, rng: np.random.Generat
     belief = prior_belief(layout, mean, SETTINGS, np.zeros(len(mean.channels)))
     cases = SETTINGS.multiplier_cases
     channels = [
-        rows if entry.reading is not None else drawn_rows(rows, np.full(len(rows), jobs), rng)
+        rows if entry.reading is not None else drawn_rows(rows, jobs, rng)
         for entry, rows, jobs in zip(
             layout.compiled.observations, mean.channels, belief.channels_jobs, strict=True
         )
     ]
+    for channel, pseudo in belief.careless.items():
+        share = float(rng.beta(*pseudo))
+        for place in belief.careless_places[channel]:
+            channels[place] = mixed(channels[place], mean.channels[place], share)
     truth = Parameters(
         shares=drawn_rows(mean.shares[None], np.array([SETTINGS.share_jobs]), rng)[0],
         multipliers={
@@ -96,7 +101,7 @@ def covered(name: str, seed: int, jobs: int) -> Iterator[tuple[str, bool, bool]]
     truth = believed_truth(network, layout, rng)
     columns = drawn_jobs(truth, layout, jobs, ANSWERS_EACH, rng)
     columns = mislabelled(columns, WRONG, RELIABILITY, rng)
-    learned = learn(layout, [shard_of(columns, layout)], SETTINGS)
+    learned = learn_columns(layout, columns, SETTINGS)
     start = time.process_time()
     changes = changes_of(learned, ())
     spent = time.process_time() - start

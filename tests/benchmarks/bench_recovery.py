@@ -23,10 +23,9 @@ from tests.benchmarks.drawn_jobs import drawn_jobs, mislabelled
 from tests.benchmarks.page import DOCS, write_between
 from tests.benchmarks.recovery_picture import picture
 from triage.learning.columns import JobColumns
-from triage.learning.estimation import learn
+from triage.learning.estimation import learn_columns
 from triage.learning.layout import Layout
 from triage.learning.model import Model
-from triage.learning.patterns import shard_of
 from triage.learning.values import LearningSettings
 from triage.network.catalogue import load_network
 from triage.network.values import FaultNetwork
@@ -72,8 +71,8 @@ def excesses(shop: Shop) -> np.ndarray:
         for column, count in enumerate(JOBS):
             learned = network
             if count > 0:
-                shard = shard_of(labelled.taking(slice(0, count)), layout)
-                learned = learn(layout, [shard], LearningSettings()).network
+                seen = labelled.taking(slice(0, count))
+                learned = learn_columns(layout, seen, LearningSettings()).network
             result[row, column] = 100.0 * (bits(learned, layout, test) / oracle - 1.0)
     print(shop, np.round(result, 2).tolist(), flush=True)
     return result

@@ -22,7 +22,6 @@ from tests.benchmarks.bench_recovery import bits
 from tests.benchmarks.drawn_jobs import drawn_jobs
 from tests.benchmarks.page import write_between
 from triage.learning.layout import Layout
-from triage.learning.patterns import shard_of
 from triage.learning.pooling import learn_together
 from triage.learning.values import LearningSettings
 from triage.network.catalogue import load_network
@@ -58,12 +57,11 @@ def excesses(pair: tuple[str, str], world: str, seed: int) -> np.ndarray:
     test = drawn_jobs(truth, layout, TEST_JOBS, ANSWERS_EACH, rng)
     train = drawn_jobs(truth, layout, max(OWN_JOBS), ANSWERS_EACH, rng)
     lent = drawn_jobs(lender_truth, lender_layout, LENDER_JOBS, ANSWERS_EACH, rng)
-    lender_shard = shard_of(lent, lender_layout)
     oracle = bits(truth, layout, test)
     result = np.empty((2, len(OWN_JOBS)))
     for column, count in enumerate(OWN_JOBS):
-        shard = shard_of(train.taking(slice(0, count)), layout)
-        kinds = {own.id: (layout, [shard]), lender.id: (lender_layout, [lender_shard])}
+        seen = train.taking(slice(0, count))
+        kinds = {own.id: (layout, seen), lender.id: (lender_layout, lent)}
         for row, chosen in enumerate([{own.id: kinds[own.id]}, kinds]):
             found = learn_together(chosen, LearningSettings(), only=[own.id]).learned[own.id]
             result[row, column] = 100.0 * (bits(found.network, layout, test) / oracle - 1.0)

@@ -103,6 +103,9 @@ def test_rows_tell_own_jobs_from_borrowed_ones_unless_kinds_are_learned_apart(
 
     assert "Borrowed from Front-load washer (40 jobs)" in together
     assert re.search(r"\d own, \d+ borrowed", together)
+    assert re.search(
+        r"Callers [\d.]+% of \d+ answers to questions were given without looking", together
+    )
     assert "Learn kinds together no" in apart
     assert "borrowed" not in apart
 
@@ -254,6 +257,7 @@ def test_file_sent_twice_is_kept_once_and_taken_in_once(visitor: Visitor) -> Non
     [
         ({"share_jobs": "many"}, "Shares are worth, in jobs: enter a number above 0"),
         ({"share_jobs": "-5"}, "Shares are worth, in jobs: enter a number above 0"),
+        ({"careless_share": "1"}, "of all answers: enter a number of 0 or more, below 1"),
         ({"half_life_months": "0"}, "counts half, in months: enter a number above 0"),
         ({"reason": "x" * 501}, "The reason must be 500 characters or fewer"),
     ],

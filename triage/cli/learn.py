@@ -21,9 +21,10 @@ STANDARD_INPUT = "-"
 SETTINGS = (
     "share_jobs",
     "link_jobs",
-    "leak_factor",
     "channel_jobs",
     "stated_weight",
+    "careless_share",
+    "careless_answers",
     "context_jobs",
     "minutes_jobs",
     "half_life_months",

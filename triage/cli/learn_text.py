@@ -34,12 +34,16 @@ def file_lines(report: "FileReport", taken: int, *, dry_run: bool) -> Iterator[s
 
 def proposal_lines(found: "Proposal", number: int | None) -> Iterator[str]:
     """What closed jobs propose."""
+    from triage.services.learning.proposing import careless_sentences
+
     version = found.version
     kept = "nothing was kept" if number is None else f"version {number}"
     yield f"{version.base.title}: {version.source}; {kept}"
     if found.lenders:
         lent = ", ".join(f"{name} {jobs} jobs" for name, jobs in found.lenders.items())
         yield wrapped(f"Strengths shared with other kinds borrow from them: {lent}.", 2)
+    for sentence in careless_sentences(version):
+        yield wrapped(f"{sentence}.", 2)
     yield heading("What moves most")
     yield from table(
         [["now", "proposed", "90 % interval", "jobs", "borrowed", "number"], *_changes(found)],

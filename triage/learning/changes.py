@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from triage.learning.estimation import Learned
 from triage.learning.information import Worth, worth_of
+from triage.learning.intervals import beta_interval, gamma_interval
 from triage.learning.minutes import MinutesEstimate
 from triage.learning.parameters import Place, parameters_of
 from triage.network.values import Sign
@@ -22,7 +23,6 @@ FloatArray = NDArray[np.float64]
 
 JOBS_BEHIND_MIN = 1e-9  # rounding; a number that no job speaks about is not listed
 THIN_JOBS = 10.0  # fewer than these behind a change call for a warning
-TAIL = 0.05  # on each side of the 90 % interval
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,16 +69,6 @@ def changes_of(learned: Learned, minutes: Sequence[MinutesEstimate]) -> tuple[Ch
     return tuple(c for c in found if c.jobs + c.borrowed >= JOBS_BEHIND_MIN)
 
 
-def beta_interval(hits: float, misses: float) -> tuple[float, float]:
-    """90 % interval of a Beta distribution, widened to its mean where that lies outside."""
-    from scipy.special import betaincinv
-
-    hits, misses = max(hits, 1e-9), max(misses, 1e-9)
-    mean = hits / (hits + misses)
-    low, high = (float(betaincinv(hits, misses, level)) for level in (TAIL, 1.0 - TAIL))
-    return min(low, mean), max(high, mean)
-
-
 def _mode_parts(learned: Learned) -> FloatArray:
     """Expected part of each mode in the jobs, by context combination, shape ``(C, F)``."""
     layout = learned.layout
@@ -112,8 +102,6 @@ def _shares(learned: Learned, worth: Worth) -> Iterator[Change]:
 
 
 def _multipliers(learned: Learned, worth: Worth) -> Iterator[Change]:
-    from scipy.special import gammaincinv
-
     belief, compiled = learned.belief, learned.layout.compiled
     parts = _mode_parts(learned)
     for key, after in learned.parameters.multipliers.items():
@@ -122,14 +110,15 @@ def _multipliers(learned: Learned, worth: Worth) -> Iterator[Change]:
         shape = worth.multipliers[key]
         before = belief.mean.multipliers[key]
         entry = compiled.network.contexts[context]
+        low, high = gamma_interval(after, shape)
         yield Change(
             key=f"multiplier:{mode}:{context}:{value}",
             kind="multiplier",
             title=f"{compiled.index.mode_title(mode)}, {entry.title}: {entry.values[value]}",
             before=before,
             after=after,
-            low=after * float(gammaincinv(shape, TAIL)) / shape,
-            high=after * float(gammaincinv(shape, 1.0 - TAIL)) / shape,
+            low=low,
+            high=high,
             jobs=cases,
             prior_jobs=belief.multiplier_cases,
             why=f"{cases:.1f} cases; the network says {before:.2f} times as often, worth "
@@ -148,17 +137,21 @@ def _cases(learned: Learned, parts: FloatArray, key: Place) -> float:
 
 def _contexts(learned: Learned, worth: Worth) -> Iterator[Change]:
     belief, compiled = learned.belief, learned.layout.compiled
+    per_combination = learned.expected.prior.sum(axis=1)
     for place, (name, entry) in enumerate(compiled.network.contexts.items()):
         before, after = belief.mean.contexts[place], learned.parameters.contexts[place]
+        shown = int(np.argmax(before))
+        met = per_combination[compiled.context_values[:, place] == shown].sum()
         yield _distribution_change(
             key=f"context:{name}",
             kind="context",
             title=entry.title,
             rows=(before, after),
-            shown=int(np.argmax(before)),
+            shown=shown,
             weights=(belief.context_jobs, learned.job_weight),
+            seen=float(met),
             worth=float(worth.contexts[place]),
-            what=f"{list(entry.values.values())[int(np.argmax(before))]} in",
+            what=f"{list(entry.values.values())[shown]} in",
             place=(place, 0),
         )
 
@@ -167,8 +160,8 @@ def _signs(learned: Learned, worth: Worth) -> Iterator[Change]:
     compiled, belief = learned.layout.compiled, learned.belief
     stated = parameters_of(learned.layout.network).links
     for place, sign in enumerate(compiled.network.signs.values()):
-        counts = learned.expected.links[place].sum(axis=1)
-        for row, jobs in enumerate(counts):
+        for row, counts in enumerate(learned.expected.links[place]):
+            jobs = float(counts.sum())
             kind, key, cause = _row_name(learned, sign, row)
             lent = belief.lent[place][row]
             yield _distribution_change(
@@ -177,7 +170,8 @@ def _signs(learned: Learned, worth: Worth) -> Iterator[Change]:
                 title=f"{sign.title}: {cause}",
                 rows=(stated[place][row], learned.parameters.links[place][row]),
                 shown=None,
-                weights=(float(belief.links_jobs[place][row] - lent.sum()), float(jobs)),
+                weights=(float(belief.links_jobs[place][row] - lent.sum()), jobs),
+                seen=float(counts[1:].sum()),
                 worth=float(worth.links[place][row]),
                 lent=(float(lent.sum()), float(lent[1:].sum())),
                 what="shown by that cause in",
@@ -200,8 +194,13 @@ def _row_name(learned: Learned, sign: Sign, row: int) -> tuple[str, str, str]:
 def _channels(learned: Learned, worth: Worth) -> Iterator[Change]:
     compiled, belief = learned.layout.compiled, learned.belief
     for place, entry in enumerate(compiled.observations):
-        if not belief.is_learnable[place] or entry.sign is None:
+        is_held = not belief.is_learnable[place]
+        is_asked = any(place in places for places in belief.careless_places.values())
+        if entry.sign is None or (is_held and not is_asked):
             continue
+        careless = learned.parameters.careless.get(entry.channel, 0.0)
+        also = f"; {careless:.0%} of all are given without looking" if is_asked else ""
+        also += ", and nothing else checks it" if is_held else ""
         states = compiled.network.signs[entry.sign].states
         for row, state in enumerate(states):
             before = belief.mean.channels[place][row]
@@ -214,11 +213,13 @@ def _channels(learned: Learned, worth: Worth) -> Iterator[Change]:
                 rows=(before, learned.parameters.channels[place][row]),
                 shown=shown,
                 weights=(
-                    float(belief.channels_jobs[place]),
+                    float(belief.channels_jobs[place][row]),
                     float(learned.expected.channels[place][row].sum()),
                 ),
+                seen=float(learned.expected.channels[place][row][shown]),
                 worth=float(worth.channels[place][row]),
                 what=f'answered "{answer}" in',
+                also=also,
                 place=(place, row),
             )
 
@@ -236,22 +237,24 @@ def _distribution_change(
     rows: tuple[FloatArray, FloatArray],
     shown: int | None,
     weights: tuple[float, float],
+    seen: float,
     worth: float,
     what: str,
     place: tuple[int, int],
+    also: str = "",
     lent: tuple[float, float] = (0.0, 0.0),
 ) -> Change:
     """Change of a distribution; ``shown`` is the state whose probability is its figure.
 
-    ``weights`` are the jobs that the figure before is worth, and the kind's own; ``worth`` what the
-    figure after is; ``lent`` the jobs that other kinds lend, and those of them that show it.
+    ``weights`` are the jobs that the figure before is worth, and the kind's own, ``seen`` those of
+    them that show it; ``worth`` what the figure after is; ``lent`` the jobs that other kinds lend,
+    and those of them that show it.
     """
     before, after = (float(1.0 - row[0] if shown is None else row[shown]) for row in rows)
     prior_jobs, jobs = weights
     borrowed, hits = lent
-    total = prior_jobs + borrowed + jobs
     low, high = beta_interval(worth * after, worth * (1.0 - after))
-    seen = max(0.0, (total * after - prior_jobs * before - hits) / jobs) if jobs > 0.0 else 0.0
+    rate = seen / jobs if jobs > 0.0 else 0.0
     others = f" and {hits / borrowed:.0%} of {borrowed:.1f} borrowed" if borrowed else ""
     return Change(
         key=key,
@@ -263,8 +266,8 @@ def _distribution_change(
         high=high,
         jobs=jobs,
         prior_jobs=prior_jobs,
-        why=f"{what} {seen:.0%} of {jobs:.1f} jobs{others}; the network says {before:.1%}, "
-        f"worth {prior_jobs:.0f} jobs",
+        why=f"{what} {rate:.0%} of {jobs:.1f} jobs{others}; the network says {before:.1%}, "
+        f"worth {prior_jobs:.0f} jobs{also}",
         borrowed=borrowed,
         values=tuple(rows[1].tolist()),
         place=place,

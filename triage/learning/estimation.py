@@ -3,6 +3,8 @@
     objective = log P(answers, what is known of the causes | numbers) + log prior(numbers)
 
 never falls from one iteration to the next [DempsterLairdRubin1977]_; every value of it is reported.
+Jobs of uncertain cause keep a few candidates, chosen by the starting network; after a first run
+they are chosen anew by what that run learned, which is where a second run starts.
 Findings that are missing are ignorable, because what was asked depended on what was already known;
 complaints that a caller might have volunteered and did not are not counted as findings.
 
@@ -14,7 +16,7 @@ complaints that a caller might have volunteered and did not are not counted as f
 >>> answers = np.zeros((len(layout.compiled.observations), 50), dtype=np.int8)
 >>> belt = layout.row(["drive_belt.broken"])
 >>> jobs = JobColumns.of(layout, answers, np.full(50, belt))
->>> learned = learn(layout, [shard_of(jobs, layout)], LearningSettings())
+>>> learned = learn_columns(layout, jobs, LearningSettings())
 >>> position = layout.compiled.mode_position["drive_belt.broken"]
 >>> bool(learned.parameters.shares[position] > learned.belief.mean.shares[position])
 True
@@ -28,14 +30,19 @@ from types import MappingProxyType
 
 import numpy as np
 
-from triage.learning.columns import columns_of, layout_for
+from triage.learning.belief import PriorBelief, log_prior, prior_belief
+from triage.learning.careless import CarelessShare
+from triage.learning.columns import JobColumns, columns_of, layout_for
 from triage.learning.expectation import EStep, Expected, serial
 from triage.learning.layout import Layout
-from triage.learning.maximisation import PriorBelief, log_prior, m_step, prior_belief
+from triage.learning.maximisation import m_step
+from triage.learning.model import Model
 from triage.learning.parameters import Parameters, network_with, parameters_of
 from triage.learning.patterns import Shard, shard_of
 from triage.learning.values import ClosedJob, LearningSettings
 from triage.network.values import FaultNetwork
+
+ONLY_CARELESS = "; only the share of careless answers moves it"
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,10 +57,11 @@ class Held:
 class Learned:
     """Numbers learned from jobs.
 
-    ``objectives`` (nats) of every iteration, the starting numbers first; ``expected`` the complete
-    data expected under the numbers learned; ``held`` what is not learnable and why; ``left_out``
-    counts, by reason, what could not be used; ``kept_share`` is the mean posterior that the
-    candidates of jobs with an uncertain cause carry; ``shards`` are the jobs it was learned from.
+    ``objectives`` (nats) of every iteration of the last run, its starting numbers first;
+    ``expected`` the complete data expected under the numbers learned; ``held`` what is not
+    learnable and why; ``left_out`` counts, by reason, what could not be used; ``kept_share`` is the
+    mean posterior that the candidates of jobs with an uncertain cause carry; ``shards`` are the
+    jobs it was learned from.
     """
 
     layout: Layout
@@ -72,6 +80,16 @@ class Learned:
     def network(self) -> FaultNetwork:
         """The starting network with the numbers learned; version and provenance as they were."""
         return network_with(self.layout.network, self.parameters)
+
+    @property
+    def careless(self) -> tuple[CarelessShare, ...]:
+        """What jobs tell of answers given without looking, by channel."""
+        return tuple(
+            self.belief.mixture(channel, self.parameters).told(
+                channel, [self.expected.channels[place] for place in places]
+            )
+            for channel, places in self.belief.careless_places.items()
+        )
 
 
 def learn_from(
@@ -93,24 +111,67 @@ def learn_from(
     as_of : datetime
         The present.
     """
-    layout, shard, left_out = summed_up(network, jobs, settings, as_of)
-    return learn(layout, [shard], settings, left_out=left_out)
+    layout, columns, left_out = as_columns(network, jobs, settings, as_of)
+    return learn_columns(layout, columns, settings, left_out=left_out)
 
 
-def summed_up(
+def as_columns(
     network: FaultNetwork,
     jobs: Sequence[ClosedJob],
     settings: LearningSettings,
     as_of: datetime,
-) -> tuple[Layout, Shard, Mapping[str, int]]:
-    """Layout and shard of the jobs of a network, and by reason what could not be used."""
+) -> tuple[Layout, JobColumns, Mapping[str, int]]:
+    """Layout and columns of the jobs of a network, and by reason what could not be used."""
     own = [job for job in jobs if job.network == network.id]
     layout = layout_for(own, network)
     columns = columns_of(own, layout, settings, as_of)
     left_out = dict(columns.left_out)
     if len(own) < len(jobs):
         left_out["jobs of other appliance kinds"] = len(jobs) - len(own)
-    return layout, shard_of(columns, layout), left_out
+    return layout, columns, left_out
+
+
+def learn_columns(
+    layout: Layout,
+    columns: JobColumns,
+    settings: LearningSettings,
+    *,
+    left_out: Mapping[str, int] = MappingProxyType({}),
+) -> Learned:
+    """Learn from columns, candidates of uncertain causes chosen twice."""
+    first = learn(layout, [shard_of(columns, layout)], settings, left_out=left_out)
+    return learn_again(first, columns, settings, left_out=left_out)
+
+
+def learn_again(
+    first: Learned,
+    columns: JobColumns,
+    settings: LearningSettings,
+    *,
+    belief: PriorBelief | None = None,
+    left_out: Mapping[str, int] = MappingProxyType({}),
+) -> Learned:
+    """Learn on from a first run, candidates chosen by what it learned.
+
+    Parameters
+    ----------
+    first : Learned
+    columns : JobColumns
+        The jobs of the first run.
+    settings : LearningSettings
+    belief : PriorBelief, optional
+        Instead of that of the first run.
+    left_out : mapping
+        Passed on.
+    """
+    layout, now = first.layout, first.parameters
+    is_settled = all(len(shard.candidates.first) == 0 for shard in first.shards)
+    if is_settled and belief is None:
+        return first
+    shards = first.shards if is_settled else [shard_of(columns, layout, Model(layout, now))]
+    return learn(
+        layout, shards, settings, belief=belief or first.belief, start=now, left_out=left_out
+    )
 
 
 def learn(
@@ -119,8 +180,8 @@ def learn(
     settings: LearningSettings,
     *,
     step: EStep | None = None,
-    mean: Parameters | None = None,
     belief: PriorBelief | None = None,
+    start: Parameters | None = None,
     left_out: Mapping[str, int] = MappingProxyType({}),
 ) -> Learned:
     """Run EM over shards.
@@ -133,18 +194,19 @@ def learn(
     settings : LearningSettings
     step : callable, optional
         E-step over the same shards elsewhere; in this process by default.
-    mean : Parameters, optional
-        Numbers believed before any job; those of the network by default.
     belief : PriorBelief, optional
-        Instead of ``mean``, with weights of its own.
+        What is believed before any job; by default the numbers of the network, worth what it and
+        the settings say.
+    start : Parameters, optional
+        Numbers to start from, of an earlier run; by default those believed.
     left_out : mapping
         Passed on.
     """
     step = step or serial(layout, shards)
     seen_twice = np.sum([shard.seen_twice for shard in shards], axis=0)
-    mean = mean or parameters_of(layout.network)
+    mean = parameters_of(layout.network)
     belief = belief or prior_belief(layout, mean, settings, seen_twice)
-    parameters = belief.mean
+    parameters = start or belief.start
     job_weight = sum(shard.job_weight for shard in shards)
     small = max(settings.tolerance_nats, settings.tolerance_per_job * job_weight)
     expected = step(parameters)
@@ -191,6 +253,7 @@ def _held(layout: Layout, belief: PriorBelief, seen_twice: np.ndarray) -> list[H
             for pair in layout.network.pairs
         ),
     ]
+    asked = {place for places in belief.careless_places.values() for place in places}
     for place, entry in enumerate(layout.compiled.observations):
         if belief.is_learnable[place]:
             continue
@@ -204,5 +267,6 @@ def _held(layout: Layout, belief: PriorBelief, seen_twice: np.ndarray) -> list[H
             reason = (
                 f"only {seen_twice[place]:.0f} jobs saw the sign through another observation too"
             )
+        reason += ONLY_CARELESS if place in asked else ""
         found.append(Held(f"channel:{entry.id}", reason))
     return found

@@ -97,8 +97,10 @@ def worth_of(learned: Learned) -> Worth:
         jobs + rows.sum(axis=1) for jobs, rows in zip(belief.links_jobs, counts.links, strict=True)
     ]
     channels = [
-        jobs + rows.sum(axis=1)
-        for jobs, rows in zip(belief.channels_jobs, counts.channels, strict=True)
+        jobs + learnable * rows.sum(axis=1)
+        for jobs, rows, learnable in zip(
+            belief.channels_jobs, counts.channels, belief.is_learnable, strict=True
+        )
     ]
     model = Model(learned.layout, learned.parameters)
     parts = [units_of(model, shard) for shard in learned.shards]
@@ -130,7 +132,7 @@ def _rows(learned: Learned, unit: Unit) -> Iterator[_Row]:
             continue
         for row, values in enumerate(now.channels[place]):
             if counts.channels[place][row].sum() > JOBS_MIN:
-                jobs = float(belief.channels_jobs[place])
+                jobs = float(belief.channels_jobs[place][row])
                 shown = int(np.argmax(belief.mean.channels[place][row]))
                 yield _Row(False, place, row, values, jobs, np.arange(len(values)) == shown)
 

@@ -1,8 +1,7 @@
 """The M-step: numbers that make the expected complete data, with the prior, most probable.
 
-Prior: every distribution of the starting network is worth ``s`` jobs (its equivalent sample size).
-With prior mean ``m`` and expected counts ``n`` the best value is ``(s m + n) / (s + sum n)``, and
-the penalty that belongs to it ``s sum m log(value)``; that is a Dirichlet prior by its mode.
+The prior is that of ``belief``: with mean ``m`` worth ``s`` jobs and expected counts ``n`` the best
+value is ``(s m + n) / (s + sum n)``.
 
 Shares are not a plain distribution: they fix the odds of sets of failed modes, given the expected
 number of failed modes (kept) and pair factors (kept relative to the rarer mode). A job counts for
@@ -18,7 +17,7 @@ Axes: ``C`` context combinations, ``H`` hypotheses, ``F`` failure modes.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,134 +25,56 @@ from numpy.typing import NDArray
 from triage.errors import InfeasiblePriorError
 from triage.inference.compiled import CompiledNetwork
 from triage.inference.prior import solve_prior
+from triage.learning.belief import PriorBelief, log_prior, posterior_mean, weighted_log
 from triage.learning.expectation import Expected
 from triage.learning.layout import Layout
 from triage.learning.model import sums
 from triage.learning.parameters import Parameters, Place, network_with, normalised
-from triage.learning.values import LearningSettings
-from triage.network.values import Provenance
+from triage.network.values import Channel
 
 FloatArray = NDArray[np.float64]
 
 HALVINGS_MAX = 6
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class PriorBelief:
-    """What the numbers are believed to be before any job, and what that is worth in jobs.
-
-    ``mean`` are the numbers of the starting network (or pooled ones); ``links_jobs`` per sign
-    (rows,), ``channels_jobs`` and ``is_learnable`` per observation; the rest are single numbers.
-    ``lent`` per sign, in the shape of its links, is the part of ``links_jobs`` times ``mean`` that
-    other appliance kinds lend (``pooling``); 0 where a network is learned alone.
-    """
-
-    mean: Parameters
-    links_jobs: tuple[FloatArray, ...]
-    lent: tuple[FloatArray, ...]
-    channels_jobs: FloatArray
-    is_learnable: NDArray[np.bool_]
-    share_jobs: float
-    context_jobs: float
-    multiplier_cases: float
-
-
-def prior_belief(
-    layout: Layout, mean: Parameters, settings: LearningSettings, seen_twice: FloatArray
-) -> PriorBelief:
-    """Belief in the numbers of a network; its own statements of weight come first.
-
-    Parameters
-    ----------
-    layout : Layout
-    mean : Parameters
-        Numbers of the starting network.
-    settings : LearningSettings
-    seen_twice : ndarray
-        ``(O,)`` jobs in which the sign of the observation was seen through another one too.
-    """
-    signs = layout.network.signs.values()
-    observations = layout.compiled.observations
-    links_jobs = []
-    for sign, rows in zip(signs, mean.links, strict=True):
-        weight = _jobs(sign.provenance, settings.link_jobs, settings)
-        jobs = np.full(len(rows), weight)
-        if not sign.rows:
-            jobs[0] *= settings.leak_factor
-        links_jobs.append(jobs)
-    return PriorBelief(
-        mean=mean,
-        links_jobs=tuple(links_jobs),
-        lent=tuple(np.zeros_like(rows) for rows in mean.links),
-        channels_jobs=np.array(
-            [_jobs(entry.provenance, settings.channel_jobs, settings) for entry in observations]
-        ),
-        is_learnable=np.array(
-            [
-                entry.sign is not None
-                and entry.reading is None
-                and seen_twice[place] >= settings.channel_jobs_min
-                for place, entry in enumerate(observations)
-            ],
-            dtype=bool,
-        ),
-        share_jobs=settings.share_jobs,
-        context_jobs=settings.context_jobs,
-        multiplier_cases=settings.multiplier_cases,
-    )
-
-
-def _jobs(provenance: Provenance, otherwise: float, settings: LearningSettings) -> float:
-    """What a number is worth: part of what the network states, or the setting."""
-    stated = provenance.equivalent_sample_size
-    return otherwise if stated is None else stated * settings.stated_weight
-
-
-def log_prior(belief: PriorBelief, parameters: Parameters) -> float:
-    """Log density of the numbers under the belief, up to a constant."""
-    mean = belief.mean
-    result = belief.share_jobs * _weighted_log(mean.shares, parameters.shares)
-    for before, now in zip(mean.contexts, parameters.contexts, strict=True):
-        result += belief.context_jobs * _weighted_log(before, now)
-    for jobs, before, now in zip(belief.links_jobs, mean.links, parameters.links, strict=True):
-        result += _weighted_log(jobs[:, None] * before, now)
-    for place in np.flatnonzero(belief.is_learnable):
-        result += belief.channels_jobs[place] * _weighted_log(
-            mean.channels[place], parameters.channels[place]
-        )
-    for key, factor in mean.multipliers.items():
-        ratio = parameters.multipliers[key] / factor
-        result += belief.multiplier_cases * (np.log(ratio) - ratio)
-    return float(result)
-
-
 def m_step(
     layout: Layout, belief: PriorBelief, parameters: Parameters, expected: Expected
 ) -> Parameters:
     """Numbers whose expected objective is at least that of ``parameters``."""
-    found = replace(
-        parameters,
-        links=tuple(
-            posterior_mean(before, jobs[:, None], counts)
-            for before, jobs, counts in zip(
-                belief.mean.links, belief.links_jobs, expected.links, strict=True
-            )
-        ),
-        channels=tuple(
-            posterior_mean(before, belief.channels_jobs[place], counts)
-            if belief.is_learnable[place]
-            else parameters.channels[place]
-            for place, (before, counts) in enumerate(
-                zip(belief.mean.channels, expected.channels, strict=True)
-            )
-        ),
+    links = tuple(
+        posterior_mean(before, jobs[:, None], counts)
+        for before, jobs, counts in zip(
+            belief.mean.links, belief.links_jobs, expected.links, strict=True
+        )
     )
+    channels, careless = _answers(belief, parameters, expected)
+    found = replace(parameters, links=links, channels=channels, careless=careless)
     return _PriorStep(layout, belief, found, expected.prior).best()
 
 
-def posterior_mean(mean: FloatArray, jobs: FloatArray | float, counts: FloatArray) -> FloatArray:
-    """``(s m + n) / (s + sum n)`` along the last axis: Dirichlet prior worth ``jobs``."""
-    return np.asarray((jobs * mean + counts) / (jobs + counts.sum(axis=-1, keepdims=True)))
+def _answers(
+    belief: PriorBelief, parameters: Parameters, expected: Expected
+) -> tuple[tuple[FloatArray, ...], dict[Channel, float]]:
+    """Tables of all observations, and the shares of careless answers mixed into them."""
+    channels = [
+        posterior_mean(before, jobs[:, None], counts) if learnable else now
+        for before, jobs, counts, learnable, now in zip(
+            belief.mean.channels,
+            belief.channels_jobs,
+            expected.channels,
+            belief.is_learnable,
+            parameters.channels,
+            strict=True,
+        )
+    ]
+    careless = {}
+    for channel, places in belief.careless_places.items():
+        mixture = belief.mixture(channel, parameters)
+        mixture.climb([expected.channels[place] for place in places])
+        careless[channel] = mixture.share
+        for place, table in zip(places, mixture.tables, strict=True):
+            channels[place] = table
+    return tuple(channels), careless
 
 
 class _PriorStep:
@@ -203,7 +124,7 @@ class _PriorStep:
         network = network_with(self.layout.network, parameters)
         prior = solve_prior(CompiledNetwork(network))
         joint = prior.context_joint(self.layout.members)
-        fit = _weighted_log(self.counts, joint)
+        fit = weighted_log(self.counts, joint)
         return fit + log_prior(self.belief, parameters), joint / prior.context[:, None]
 
     def _target(self, given: FloatArray) -> Parameters:
@@ -246,9 +167,3 @@ class _PriorStep:
             for key, factor in now.multipliers.items()
         }
         return replace(now, shares=normalised(shares), multipliers=multipliers)
-
-
-def _weighted_log(weight: FloatArray, value: FloatArray) -> float:
-    """Sum of weight times log value; nothing where the weight is 0."""
-    used = weight > 0.0
-    return float(weight[used] @ np.log(value[used]))

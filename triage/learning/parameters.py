@@ -4,13 +4,15 @@ Axes: ``F`` failure modes, ``V`` states, ``A`` answers.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
 
 from triage.learning.layout import RATIO_BINS, Layout
 from triage.network.values import (
+    Channel,
     Component,
     FaultNetwork,
     NetworkIndex,
@@ -30,7 +32,8 @@ class Parameters:
 
     ``shares`` (F,); ``multipliers`` by mode, context and value, those above 0 only; ``contexts``
     one distribution each; ``links`` per sign: (P+1, V), the leak first, or the rows of its table;
-    ``channels`` per observation (V, A).
+    ``channels`` per observation (V, A). ``careless`` by channel is the share of careless answers
+    that its tables have mixed in beyond what the network states (``careless``).
     """
 
     shares: FloatArray
@@ -38,6 +41,7 @@ class Parameters:
     contexts: tuple[FloatArray, ...]
     links: tuple[FloatArray, ...]
     channels: tuple[FloatArray, ...]
+    careless: Mapping[Channel, float] = field(default_factory=lambda: MappingProxyType({}))
 
 
 def parameters_of(network: FaultNetwork) -> Parameters:

@@ -2,7 +2,7 @@
 
 A **shard** holds, for every unit, its distinct cells (configuration and answers) with the weight of
 the jobs whose cause is certain. A job whose cause is not certain keeps a short list of
-**candidates**: the hypotheses that carry nearly all of its posterior under the starting network.
+**candidates**: the hypotheses that carry nearly all of its posterior under a given network.
 Candidates stay the same throughout a run, so the objective of the run is one function.
 
 Shards are independent of each other: what leaves a shard is sums (``expectation``).
@@ -22,7 +22,7 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 CANDIDATES_MAX = 60  # hypotheses a job of uncertain cause keeps
-CANDIDATE_SHARE_MIN = 1e-4  # of its posterior under the starting network
+CANDIDATE_SHARE_MIN = 1e-4  # of its posterior
 CHUNK = 1000  # uncertain jobs whose candidates are sought at once
 
 
@@ -82,13 +82,14 @@ class Shard:
     silent: int = 0
 
 
-def shard_of(columns: JobColumns, layout: Layout) -> Shard:
+def shard_of(columns: JobColumns, layout: Layout, model: Model | None = None) -> Shard:
     """Sum up jobs; O(units x jobs), and O(hypotheses) more for each uncertain one.
 
     Jobs that say nothing, and those whose answers are impossible under what is known of their
-    cause, are left out and counted.
+    cause, are left out and counted. Candidates are chosen by ``model``, the starting network if
+    none is given; wrong labels are taken to be as common as causes are in it.
     """
-    start = Model.of(layout.network, layout)
+    start = model or Model.of(layout.network, layout)
     is_silent = columns.is_silent
     columns = columns.taking(~is_silent)
     shard, is_bad = _Builder(columns, start).shard()

@@ -9,7 +9,8 @@ chapter 5). A kind then believes, before its own jobs, in
     weight  kappa (s + sum of N') / (kappa + s + sum of N'),    jobs
 
 where ``s m`` is the network's own statement. If that is worth less than ``s``, nothing is pooled.
-Of the weight, the part ``sum of N' / (s + sum of N')`` is what the other kinds lend.
+Of the weight, the part ``sum of N' / (s + sum of N')`` is what the other kinds lend. The share of
+careless answers is lent likewise: it is the same people who call.
 
 Axes: ``G`` groups, ``V`` states.
 """
@@ -22,17 +23,19 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
-from triage.learning.estimation import Learned, learn, learn_from, summed_up
+from triage.learning.belief import PriorBelief
+from triage.learning.columns import JobColumns
+from triage.learning.estimation import Learned, as_columns, learn, learn_again, learn_from
 from triage.learning.layout import Layout
-from triage.learning.maximisation import PriorBelief
-from triage.learning.patterns import Shard
+from triage.learning.patterns import shard_of
 from triage.learning.values import ClosedJob, LearningSettings
-from triage.network.values import FaultNetwork
+from triage.network.values import Channel, FaultNetwork
 
 FloatArray = NDArray[np.float64]
 KindJobs = tuple[FaultNetwork, Sequence[ClosedJob]]  # a network, and closed jobs of it
 LinkKey = tuple[str, str, tuple[str, ...]]  # sign, failure mode ("" for the leak), states
 
+CARELESS_KAPPA = 1000.0  # answers: callers about two kinds are taken to differ by a percent or so
 KAPPAS = tuple(float(value) for value in np.geomspace(3.0, 3000.0, 31))
 
 
@@ -63,14 +66,14 @@ def learn_among(
     others = [(other, found) for other, found in others if found and other.id != network.id]
     if not settings.learns_together or not others:
         return learn_from(network, jobs, settings, as_of)
-    summed = {kind.id: summed_up(kind, found, settings, as_of) for kind, found in (own, *others)}
-    kinds = {name: (layout, [shard]) for name, (layout, shard, _) in summed.items()}
-    pooled = learn_together(kinds, settings, only=[network.id], left_out=summed[network.id][2])
+    found = {kind.id: as_columns(kind, jobs, settings, as_of) for kind, jobs in (own, *others)}
+    kinds = {name: (layout, columns) for name, (layout, columns, _) in found.items()}
+    pooled = learn_together(kinds, settings, only=[network.id], left_out=found[network.id][2])
     return pooled.learned[network.id]
 
 
 def learn_together(
-    kinds: Mapping[str, tuple[Layout, Sequence[Shard]]],
+    kinds: Mapping[str, tuple[Layout, JobColumns]],
     settings: LearningSettings,
     *,
     only: Collection[str] | None = None,
@@ -81,7 +84,7 @@ def learn_together(
     Parameters
     ----------
     kinds : mapping
-        Layout and shards by network id.
+        Layout and columns by network id.
     settings : LearningSettings
     only : collection of str, optional
         Networks that are wanted; all of them if it is left out.
@@ -90,20 +93,19 @@ def learn_together(
     """
     wanted = [name for name in kinds if only is None or name in only]
     alone = {
-        name: learn(layout, shards, settings, left_out=left_out if name in wanted else {})
-        for name, (layout, shards) in kinds.items()
+        name: learn(layout, [shard_of(columns, layout)], settings, left_out=left_out)
+        for name, (layout, columns) in kinds.items()
     }
     counts = {name: _counts(learned) for name, learned in alone.items()}
     met = _by_link(counts)
     shared = [np.array(list(found.values())) for found in met.values() if len(found) > 1]
-    if not shared:
-        return Pooled({name: alone[name] for name in wanted}, None)
-    kappa = estimated_kappa(shared)
+    kappa = estimated_kappa(shared) if shared else None
     learned = {
-        name: learn(
-            *kinds[name],
+        name: learn_again(
+            alone[name],
+            kinds[name][1],
             settings,
-            belief=_pooled_belief(alone[name], name, met, kappa),
+            belief=_pooled_belief(alone, name, met, kappa),
             left_out=left_out,
         )
         for name in wanted
@@ -199,16 +201,24 @@ def _by_link(
 
 
 def _pooled_belief(
-    alone: Learned,
+    alone: Mapping[str, Learned],
     name: str,
     met: Mapping[LinkKey, Mapping[str, FloatArray]],
-    kappa: float,
-) -> PriorBelief:
-    belief, ids = alone.belief, alone.layout.compiled.mode_ids
+    kappa: float | None,
+) -> PriorBelief | None:
+    """Belief of a kind with what the others lend, or None where there are no others."""
+    own = alone[name]
+    others = [learned for kind, learned in alone.items() if kind != name]
+    if not others:
+        return None
+    belief = replace(own.belief, careless=_pooled_careless(own.belief, others))
+    if kappa is None:
+        return belief
+    ids = own.layout.compiled.mode_ids
     links, weights, lent = [], [], []
     for sign, layout, rows, jobs in zip(
-        alone.layout.network.signs.values(),
-        alone.layout.signs,
+        own.layout.network.signs.values(),
+        own.layout.signs,
         belief.mean.links,
         belief.links_jobs,
         strict=True,
@@ -216,14 +226,14 @@ def _pooled_belief(
         names = ["", *(ids[mode] for mode in layout.parents)]
         rows, jobs, borrowed = rows.copy(), jobs.copy(), np.zeros_like(rows)
         for place, mode in enumerate(() if layout.is_table else names):
-            others = [
+            counts = [
                 row * kappa / (kappa + row.sum())
                 for kind, row in met.get((sign.id, mode, sign.states), {}).items()
                 if kind != name
             ]
-            if others:
+            if counts:
                 rows[place], jobs[place], borrowed[place] = _pooled_row(
-                    rows[place], float(jobs[place]), np.sum(others, axis=0), kappa
+                    rows[place], float(jobs[place]), np.sum(counts, axis=0), kappa
                 )
         links.append(rows)
         weights.append(jobs)
@@ -234,6 +244,21 @@ def _pooled_belief(
         links_jobs=tuple(weights),
         lent=tuple(lent),
     )
+
+
+def _pooled_careless(
+    belief: PriorBelief, others: Sequence[Learned]
+) -> Mapping[Channel, FloatArray]:
+    """Believed careless answers and others, with those that callers about other kinds gave."""
+    pseudo = dict(belief.careless)
+    for learned in others:
+        for found in learned.careless:
+            if found.channel in pseudo:
+                counted = found.worth * np.array([found.after, 1.0 - found.after])
+                counted = np.maximum(counted - learned.belief.careless[found.channel], 0.0)
+                damped = CARELESS_KAPPA / (CARELESS_KAPPA + counted.sum())
+                pseudo[found.channel] = pseudo[found.channel] + damped * counted
+    return pseudo
 
 
 def _pooled_row(

@@ -131,14 +131,17 @@ def _batches(
     frozen: Model,
     common: FloatArray,
 ) -> Iterator[tuple[tuple[IntArray, JobColumns], Model, FloatArray]]:
-    """Jobs of each batch with the model and the base rates from the batches before."""
-    model, base = frozen, common
+    """Jobs of each batch with the model and the base rates from the batches before.
+
+    EM goes on from the numbers, and the candidates, of the batch before.
+    """
+    model, base, now = frozen, common, None
     for start in range(0, len(columns), batch):
         here = np.arange(start, min(start + batch, len(columns)))
         yield (here, columns.taking(here)), model, base
         seen = columns.taking(slice(0, int(here[-1]) + 1))
-        learned = learn(layout, [shard_of(seen, layout)], settings)
-        model = Model(layout, learned.parameters)
+        now = learn(layout, [shard_of(seen, layout, model)], settings, start=now).parameters
+        model = Model(layout, now)
         known = seen.label >= 0
         counts = np.bincount(seen.label[known], seen.weight[known], len(layout.members))
         base = (settings.share_jobs * common + counts) / (settings.share_jobs + counts.sum())

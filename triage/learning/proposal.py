@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from triage.errors import UnknownChangeError
+from triage.learning.careless import CarelessShare
 from triage.learning.changes import Change, changes_of
 from triage.learning.estimation import Held, Learned
 from triage.learning.minutes import MinutesEstimate
@@ -34,7 +35,8 @@ class ProposedVersion:
 
     ``base`` is the network from before any job; ``current_version`` is the version in use, so the
     proposal has the next number. ``changes`` are the rows of the difference table, ``held`` what
-    no job can change.
+    no job can change; ``careless`` the shares of careless answers, which the rows of the questions
+    have in them.
     """
 
     base: FaultNetwork
@@ -46,6 +48,7 @@ class ProposedVersion:
     first_day: date
     last_day: date
     left_out: Mapping[str, int] = field(default_factory=dict)
+    careless: tuple[CarelessShare, ...] = ()
 
     @property
     def source(self) -> str:
@@ -108,6 +111,7 @@ def propose(
         first_day=days[0],
         last_day=days[1],
         left_out=dict(learned.left_out),
+        careless=learned.careless,
     )
 
 

@@ -109,15 +109,19 @@ class LearningSettings:
     as that many jobs. The defaults are those that made no network worse at any number of jobs in
     the simulations of docs/learning.md.
 
+    Strengths, leaks and answers state the weight of one half; the nearer a number is to certain,
+    the more it is worth, so that all are equally sure in log odds (``belief``).
+
     share_jobs, link_jobs, channel_jobs, context_jobs
         Weights of shares; of strengths (jobs in which the cause was there and the sign looked at);
         of rows of P(answer | state); of the probabilities of circumstances. Where the network
         states a weight of its own for a sign or observation, that counts.
     stated_weight
         Part of the weight that a network states for a number which counts here. With 0.1 a strength
-        that states 100 jobs is as uncertain as 0.8 in log odds, which is what is believed of it.
-    leak_factor
-        Leaks weigh this many times a strength: they are met in nearly every job.
+        that states 100 jobs is uncertain by about 0.6 in log odds.
+    careless_share, careless_answers
+        Share of a caller's answers that are thought to be given without looking, beyond what the
+        network says of each question, and the number of answers that this is worth. 0: none are.
     multiplier_cases
         Weight of "how much more often on old machines", in cases of that cause.
     minutes_jobs, minutes_log_sd
@@ -132,9 +136,10 @@ class LearningSettings:
     half_life_months
         A job of that age counts half; None for ever.
     channel_jobs_min
-        P(answer | state) moves only where so many jobs saw the sign through a second observation;
-        with 0 everywhere, and where nothing else checks it, it and the strengths share what jobs
-        tell by what each is worth.
+        The P(answer | state) of a question or test moves by itself only where so many jobs saw the
+        sign through a second observation; elsewhere it is held, and only the share of careless
+        answers moves it. With 0 it moves everywhere, and where nothing else checks it, it and the
+        strengths share what jobs tell by what each is worth.
     closure_rates
         P(a call closes with its cause known) by failure mode. Where given, jobs weigh one over
         it and jobs without a known cause are left out; otherwise these stay in with their cause
@@ -142,10 +147,11 @@ class LearningSettings:
     """
 
     share_jobs: float = 100.0
-    link_jobs: float = 20.0
-    leak_factor: float = 3.0
-    channel_jobs: float = 60.0
+    link_jobs: float = 10.0
+    channel_jobs: float = 30.0
     stated_weight: float = 0.1
+    careless_share: float = 0.05
+    careless_answers: float = 100.0
     context_jobs: float = 300.0
     multiplier_cases: float = 50.0
     minutes_jobs: float = 20.0
@@ -157,7 +163,7 @@ class LearningSettings:
     call_back_new: tuple[float, float] = (0.03, 0.06)
     learns_together: bool = True
     half_life_months: float | None = None
-    channel_jobs_min: float = 0.0
+    channel_jobs_min: float = 20.0
     closure_rates: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
     iterations_max: int = 50
     tolerance_nats: float = 0.5  # a smaller gain of the objective ends the run, or
@@ -165,7 +171,7 @@ class LearningSettings:
 
     def __post_init__(self) -> None:
         positive = (
-            "share_jobs link_jobs leak_factor channel_jobs stated_weight context_jobs "
+            "share_jobs link_jobs channel_jobs careless_answers stated_weight context_jobs "
             "multiplier_cases minutes_jobs minutes_log_sd iterations_max tolerance_nats "
             "tolerance_per_job"
         )
@@ -175,6 +181,10 @@ class LearningSettings:
         if self.half_life_months is not None and self.half_life_months <= 0.0:
             raise LearningSettingsError(
                 "half_life_months", self.half_life_months, "more than 0, or nothing"
+            )
+        if not 0.0 <= self.careless_share < 1.0:
+            raise LearningSettingsError(
+                "careless_share", self.careless_share, "at least 0 and below 1"
             )
         for name in ("judged_reliability", "guessed_reliability"):
             if not 0.0 < getattr(self, name) <= 1.0:

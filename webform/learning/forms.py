@@ -140,8 +140,12 @@ class ProposeForm(PageForm):
                 found[name] = None
                 continue
             value = _number(text)
-            if value is None or value <= 0.0:
-                self[name].errors = [f"{self[name].label.text}: enter a number above 0"]
+            if name == "careless_share":
+                is_wrong, what = value is None or not 0.0 <= value < 1.0, "of 0 or more, below 1"
+            else:
+                is_wrong, what = value is None or value <= 0.0, "above 0"
+            if is_wrong:
+                self[name].errors = [f"{self[name].label.text}: enter a number {what}"]
             else:
                 found[name] = value
         if any(self[name].errors for name in SETTING_LABELS):

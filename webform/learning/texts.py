@@ -57,14 +57,18 @@ SETTING_LABELS: Mapping[str, tuple[str, str]] = {
         "Strengths are worth, in jobs",
         "Jobs in which the cause was there and the sign was looked at",
     ),
-    "leak_factor": (
-        "Signs without a known cause weigh, times a strength",
-        "They are met in nearly every job",
-    ),
     "channel_jobs": ("Answers are worth, in jobs", "How reliably callers and tests tell a sign"),
     "stated_weight": (
         "Part of the weight that the network states itself",
         "1 takes its word; 0.1 lets jobs move it ten times as fast",
+    ),
+    "careless_share": (
+        "Callers who answer without looking, of all answers",
+        "Beyond what the network says of each question; 0.05 is one in twenty, 0 is none",
+    ),
+    "careless_answers": (
+        "That share is worth, in answers",
+        "So many answers of your callers count as much as it",
     ),
     "context_jobs": ("Circumstances are worth, in jobs", "Age, drive, hardness of the water"),
     "minutes_jobs": ("Minutes are worth, in jobs", "Timed steps against the network's figure"),

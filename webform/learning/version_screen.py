@@ -9,7 +9,7 @@ from flask import url_for
 from triage.network.values import FaultNetwork
 from triage.services.learning.comparing import ChangedCall, Effects
 from triage.services.learning.editing import number
-from triage.services.learning.proposing import Change, Proposal
+from triage.services.learning.proposing import Change, Proposal, careless_sentences
 from triage.services.learning.replanning import Replanned
 from triage.services.learning.versions import VersionInFull, VersionLine
 from triage.services.networks.pictures import shipped_network
@@ -169,6 +169,7 @@ def _facts(full: VersionInFull) -> list[tuple[str, str]]:
         version = full.proposal.version
         facts.append(("Closed jobs", f"{version.jobs}, {version.first_day} to {version.last_day}"))
         facts += [("Borrowed from", lent) for lent in _lent(full.proposal)]
+        facts += [("Callers", nowrap(line)) for line in careless_sentences(version)]
     facts.append(("Made", f"{day_and_time(stored.proposed_at)}, {stored.proposed_by}"))
     if stored.reason:
         facts.append(("Why", stored.reason))

@@ -202,7 +202,8 @@ def test_one_channel_alone_and_its_strength_share_what_jobs_tell_by_their_weight
         weighed = replace(given, observations={"listens": replace(listens, provenance=weight)})
         layout = Layout(weighed)
         columns = JobColumns.of(layout, np.full((1, 50), 2, dtype=np.int8), np.zeros(50, dtype=int))
-        found = learned_from(weighed, columns, LearningSettings(stated_weight=1.0)).parameters
+        settings = LearningSettings(stated_weight=1.0, channel_jobs_min=0.0)
+        found = learned_from(weighed, columns, settings).parameters
         return found.links[0][1, 1] - 0.5, found.channels[0][1, 1] - 0.8
 
     light, heavy = moved(5.0), moved(500.0)
@@ -275,11 +276,14 @@ def test_tables_on_complete_data_equal_the_estimators_of_pgmpy() -> None:
     )
     frame = pandas.DataFrame({"z": drawn <= 1, "a": (drawn == 0) | (drawn == 2), "s": state}) * 1
 
-    ours = learned_from(given, columns, LearningSettings(stated_weight=0.7)).parameters.links[0]
+    settings = LearningSettings(stated_weight=0.7, careless_share=0.0)
+    ours = learned_from(given, columns, settings).parameters.links[0]
 
     model = DiscreteBayesianNetwork([("z", "s"), ("a", "s")])
     # The estimator sorts the parents: columns of the pseudo-counts run over a, then z.
-    prior = parameters_of(given).links[0][[3, 1, 2, 0]].T * 7.0  # the sign states 10 jobs
+    # The sign states 10 jobs, of which 0.7 count: 7 / (4 p (1 - p)) for each row.
+    rows = parameters_of(given).links[0]
+    prior = (rows * (7.0 / (4.0 * rows.prod(axis=1)))[:, None])[[3, 1, 2, 0]].T
     estimator = DiscreteBayesianEstimator(
         state_names={name: [0, 1] for name in "zas"},
         prior_type="dirichlet",

@@ -6,18 +6,23 @@ from scipy.stats import beta
 
 from tests.builders import component, network, observation, random_network, sign
 from tests.closed_jobs import one_sign_network, random_columns
-from triage.learning.changes import beta_interval
 from triage.learning.columns import JobColumns
 from triage.learning.estimation import Learned, learn
 from triage.learning.information import worth_of
+from triage.learning.intervals import beta_interval
 from triage.learning.layout import Layout
 from triage.learning.patterns import shard_of
 from triage.learning.values import LearningSettings
 from triage.network.values import FaultNetwork
 
 SETTINGS = LearningSettings(
-    stated_weight=1.0, channel_jobs=60.0, tolerance_nats=1e-9, tolerance_per_job=1e-12
-)  # signs and channels of the builders state 10 jobs
+    stated_weight=1.0,
+    careless_share=0.0,
+    channel_jobs_min=0.0,
+    tolerance_nats=1e-9,
+    tolerance_per_job=1e-12,
+)  # signs and channels of the builders state 10 jobs, where they say one half
+ANSWER_JOBS = 10.0 / (4.0 * 0.8 * 0.2)  # what a channel is worth that is right in 8 of 10
 
 
 def learned_from(
@@ -65,13 +70,13 @@ def test_share_is_worth_less_the_less_labels_are_trusted() -> None:
 def exact_interval(hits: int, jobs: int, channel: float) -> tuple[float, float]:
     """90 % interval of a strength on a grid: one channel, right with a chance believed so.
 
-    Strength Beta(5, 5); both rows of the channel Beta(10 c, 10 (1 - c)); all as Beta densities
+    Strength Beta(5, 5); both rows of the channel Beta(s c, s (1 - c)); all as Beta densities
     over log odds, summed plainly.
     """
     grid = (np.arange(200) + 0.5) / 200
     rows = (np.arange(60) + 0.5) / 60
     strength = beta.pdf(grid, 5.0, 5.0)
-    right = beta.pdf(rows, 10.0 * channel, 10.0 * (1.0 - channel))
+    right = beta.pdf(rows, ANSWER_JOBS * channel, ANSWER_JOBS * (1.0 - channel))
     shown = grid[:, None, None] * rows[None, :, None]
     shown = shown + (1.0 - grid[:, None, None]) * (1.0 - rows[None, None, :])
     like = shown**hits * (1.0 - shown) ** (jobs - hits)
@@ -131,7 +136,7 @@ def test_nine_truths_in_ten_lie_in_their_interval_behind_unsure_answers() -> Non
     layout, held, seen = Layout(given), [], []
     for _ in range(10):
         truth = rng.beta(5.0, 5.0, 24)
-        right = rng.beta(8.0, 2.0, (2, 24))
+        right = rng.beta(0.8 * ANSWER_JOBS, 0.2 * ANSWER_JOBS, (2, 24))
         shown = rng.random((200, 24)) < truth
         says = rng.random((200, 24)) < np.where(shown, right[0], 1.0 - right[1])
         columns = JobColumns.of(layout, (1 + says.T).astype(np.int8), np.zeros(200, dtype=np.int64))

@@ -13,7 +13,7 @@ from triage.learning.prequential import grouped, keys_of, month_of, score_closed
 from triage.learning.values import ClosedJob, LearningSettings
 from triage.network.values import FaultNetwork
 
-SETTINGS = LearningSettings(share_jobs=1.0, channel_jobs_min=100.0)
+SETTINGS = LearningSettings(share_jobs=1.0, channel_jobs_min=100.0, careless_share=0.0)
 
 
 def telling_network() -> FaultNetwork:

@@ -9,9 +9,9 @@ from tests.builders import component, network, observation, random_network, sign
 from tests.closed_jobs import NOW, job, random_columns
 from triage.learning.changes import Change
 from triage.learning.columns import JobColumns
-from triage.learning.estimation import Learned, learn, learn_from
+from triage.learning.estimation import Learned, learn, learn_columns, learn_from
 from triage.learning.layout import Layout
-from triage.learning.patterns import Shard, shard_of
+from triage.learning.patterns import shard_of
 from triage.learning.pooling import (
     estimated_kappa,
     learn_among,
@@ -23,7 +23,7 @@ from triage.learning.spread import local_processes, spread
 from triage.learning.values import ClosedJob, LearningSettings
 from triage.network.values import FaultNetwork
 
-SETTINGS = LearningSettings(stated_weight=1.0)  # every sign states 10 jobs
+SETTINGS = LearningSettings(stated_weight=1.0, careless_share=0.0)  # every sign states 10 jobs
 
 
 def kind(name: str, links: int = 12) -> FaultNetwork:
@@ -39,11 +39,11 @@ def kind(name: str, links: int = 12) -> FaultNetwork:
 
 def jobs_of(
     given: FaultNetwork, strengths: np.ndarray, jobs: int, rng: np.random.Generator
-) -> tuple[Layout, list[Shard]]:
+) -> tuple[Layout, JobColumns]:
     layout = Layout(given)
     shown = rng.random((len(strengths), jobs)) < strengths[:, None]
     columns = JobColumns.of(layout, (1 + shown).astype(np.int8), np.zeros(jobs, dtype=np.int64))
-    return layout, [shard_of(columns, layout)]
+    return layout, columns
 
 
 def strengths_of(learned: object) -> np.ndarray:
@@ -60,7 +60,7 @@ def test_kind_with_few_jobs_learns_from_the_others(rng: np.random.Generator) -> 
 
     together = learn_together(kinds, SETTINGS)
 
-    alone = strengths_of(learn(*kinds["poor"], SETTINGS))
+    alone = strengths_of(learn_columns(*kinds["poor"], SETTINGS))
     pooled = strengths_of(together.learned["poor"])
     assert together.kappa is not None
     assert together.kappa > 100.0
@@ -76,8 +76,8 @@ def test_kinds_that_differ_are_not_pulled_together(rng: np.random.Generator) -> 
 
     assert together.kappa is not None
     assert together.kappa < 10.0
-    for name, (layout, shards) in kinds.items():
-        alone = strengths_of(learn(layout, shards, SETTINGS))
+    for name, (layout, columns) in kinds.items():
+        alone = strengths_of(learn_columns(layout, columns, SETTINGS))
         np.testing.assert_allclose(strengths_of(together.learned[name]), alone, atol=0.02)
 
 
@@ -87,7 +87,7 @@ def test_networks_that_share_nothing_are_learned_alone(rng: np.random.Generator)
     together = learn_together(kinds, SETTINGS)
 
     assert together.kappa is None
-    expected = strengths_of(learn(*kinds["only"], SETTINGS))
+    expected = strengths_of(learn_columns(*kinds["only"], SETTINGS))
     np.testing.assert_array_equal(strengths_of(together.learned["only"]), expected)
 
 

@@ -33,6 +33,8 @@ from triage.services.learning.practice import practice, who_was_right
 from triage.services.learning.proposing import (
     Proposal,
     checked_settings,
+    proposal_as_json,
+    proposal_from_json,
     propose,
     settings_from_json,
 )
@@ -175,6 +177,31 @@ def test_proposal_of_a_shop_borrows_from_its_other_kinds_unless_told_not_to(
     assert "jobs of other kinds" in together.version.source
     assert {row.borrowed for row in alone.version.changes} == {0.0}
     assert alone.version.changes == proposal(database).version.changes
+
+
+def test_proposal_of_an_older_program_is_read_as_it_was(database: Database) -> None:
+    take_in(database, 15)
+    found = proposal(database)
+    kept = proposal_as_json(found)
+    del kept["careless"]
+    del kept["settings"]["careless_share"]
+    kept["settings"]["leak_factor"] = 3.0
+
+    again = proposal_from_json(kept, found.version.base)
+
+    assert again.settings.careless_share == 0.0
+    assert again.version.careless == ()
+    assert again.version.changes == found.version.changes
+
+
+def test_shares_of_careless_answers_are_kept_with_the_proposal(database: Database) -> None:
+    take_in(database, 15)
+    found = proposal(database)
+
+    again = proposal_from_json(proposal_as_json(found), found.version.base)
+
+    assert len(found.version.careless) == 2
+    assert again.version.careless == found.version.careless
 
 
 def test_heavier_prior_moves_less(database: Database) -> None:

@@ -15,6 +15,7 @@ import numpy as np
 
 from triage.errors import NoJobsError
 from triage.inference.engine import Engine
+from triage.learning.careless import CarelessShare
 from triage.learning.changes import Change
 from triage.learning.estimation import Held
 from triage.learning.minutes import learned_minutes
@@ -23,7 +24,7 @@ from triage.learning.pooling import KindJobs, learn_among
 from triage.learning.proposal import ProposedVersion
 from triage.learning.proposal import propose as proposed_version
 from triage.learning.values import ClosedJob, LearningSettings
-from triage.network.values import FaultNetwork, NetworkIndex
+from triage.network.values import Channel, FaultNetwork, NetworkIndex
 from triage.services.learning.comparing import Effects, effects, effects_as_json, effects_from_json
 from triage.services.learning.scoring import (
     NetworkScores,
@@ -48,7 +49,13 @@ __all__ = [
 
 Tell = Callable[[str, int, int], None]  # what is being done, steps done, steps in all
 STEPS = 4
-LEARNED_ALONE: Mapping[str, Any] = {"learns_together": False}  # what older proposals do not say
+# What older proposals do not say, and what only they say.
+AS_IT_WAS: Mapping[str, Any] = {"learns_together": False, "careless_share": 0.0}
+RETIRED = frozenset({"leak_factor"})
+ASKED_WORDS: Mapping[Channel, str] = {
+    Channel.CALLER: "answers to questions",
+    Channel.GUIDED_CHECK: "answers about checks that the caller makes",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -193,6 +200,7 @@ def proposal_as_json(found: Proposal) -> dict[str, Any]:
             for change in version.changes
         ],
         "held": [{"key": one.key, "reason": one.reason} for one in version.held],
+        "careless": [asdict(one) for one in version.careless],
         "lenders": [{"network": name, "jobs": n} for name, n in found.lenders.items()],
         "left_out": [{"reason": name, "count": n} for name, n in version.left_out.items()],
         "effects": effects_as_json(found.effects),
@@ -213,14 +221,27 @@ def proposal_from_json(kept: Mapping[str, Any], base: FaultNetwork) -> Proposal:
         first_day=date.fromisoformat(kept["first_day"]),
         last_day=date.fromisoformat(kept["last_day"]),
         left_out={one["reason"]: one["count"] for one in kept["left_out"]},
+        careless=tuple(
+            CarelessShare(**{**one, "channel": Channel(one["channel"])})
+            for one in kept.get("careless", [])
+        ),
     )
     return Proposal(
         version=version,
         now={one["key"]: one["now"] for one in kept["changes"] if one["now"] is not None},
         lenders={one["network"]: one["jobs"] for one in kept.get("lenders", [])},
-        settings=settings_from_json({**LEARNED_ALONE, **kept["settings"]}),
+        settings=settings_from_json({**AS_IT_WAS, **kept["settings"]}),
         effects=effects_from_json(kept["effects"]),
         scores=scores_from_json(kept["scores"]),
+    )
+
+
+def careless_sentences(version: ProposedVersion) -> tuple[str, ...]:
+    """How many answers were given without looking, a sentence for each channel."""
+    return tuple(
+        f"{one.after:.1%} of {one.answers:.0f} {ASKED_WORDS[one.channel]} were given without "
+        f"looking ({one.low:.1%} to {one.high:.1%}); thought before: {one.before:.1%}"
+        for one in version.careless
     )
 
 
@@ -267,7 +288,8 @@ def settings_from_json(kept: Mapping[str, Any]) -> LearningSettings:
         for name in ("call_back_same", "call_back_new")
         if name in kept
     }
-    return LearningSettings(**{**kept, **pairs, "closure_rates": rates})
+    known = {name: value for name, value in kept.items() if name not in RETIRED}
+    return LearningSettings(**{**known, **pairs, "closure_rates": rates})
 
 
 def _change_as_json(change: Change) -> dict[str, Any]:

@@ -19,11 +19,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from triage.learning.columns import JobColumns, columns_of, layout_for
-from triage.learning.estimation import Learned, learn
+from triage.learning.estimation import Learned, learn_columns
 from triage.learning.layout import Layout
 from triage.learning.model import Model
 from triage.learning.parameters import Parameters, normalised
-from triage.learning.patterns import shard_of
 from triage.learning.values import ClosedJob, LearningSettings
 from triage.network.values import FaultNetwork
 from triage.services.learning.proposing import Tell, silent
@@ -92,8 +91,7 @@ def sensitivity(
     """
     tell("Learning from the closed jobs", 0, STEPS)
     layout = layout_for(jobs, base)
-    shard = shard_of(columns_of(jobs, layout, settings, at), layout)
-    learned = learn(layout, [shard], settings)
+    learned = learn_columns(layout, columns_of(jobs, layout, settings, at), settings)
     newest = sorted(jobs, key=lambda job: (job.closed_at, job.id))[-CALLS:]
     calls = _of_phone(columns_of(newest, layout, settings, at), layout)
     tell("Moving each number", 1, STEPS)
@@ -248,7 +246,9 @@ def _channels(learned: Learned) -> Iterator[_Candidate]:
                 f"channel:{entry.id}:{state}",
                 f"{entry.title}, answered “{answer}” when {state.replace('_', ' ')}",
                 float(values.max()),
-                float(learned.belief.channels_jobs[place] + (counts[row] if learnable else 0.0)),
+                float(
+                    learned.belief.channels_jobs[place][row] + (counts[row] if learnable else 0.0)
+                ),
                 ("channel", place, row),
                 "Look at the same sign in another way, too, and note both.",
             )
