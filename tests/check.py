@@ -12,7 +12,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 PROGRAMS = Path(sys.executable).parent
-# Two processes, each takes a file at a time, in order: the browser's few long tests come first.
+# Two processes, each takes a file at a time, in the order of tests/conftest.py: long ones first.
 SIDE_BY_SIDE = ["-n", "2", "--dist", "loadfile", "--no-loadscope-reorder"]
 DATABASE_TESTS = ["tests/triage", "tests/web", "-m", "database"]  # once more on the other engine
 

@@ -26,6 +26,9 @@ os.environ.setdefault("PYTEST_DEBUG_TEMPROOT", str(folder_of_tests()))  # of tmp
 CHROMIUM = Path("/usr/bin/chromium")
 DATABASE = "database_address"
 ONE_ENGINE = "one_engine"
+# The files that take longest, so that two processes end together. The first makes the demo; the
+# other process need not wait for it, since the second has a shop of its own.
+BEGUN_FIRST = ("test_every_page", "test_journey", "test_photos", "test_jobsheet")
 
 # The same examples in every run; an example may take as long as a busy machine needs.
 settings.register_profile("repeatable", deadline=None, derandomize=True)
@@ -44,10 +47,11 @@ def pytest_configure(config: pytest.Config) -> None:
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Mark the tests that use a database; skip browser tests where no Chromium is installed.
+    """Put long files first; mark the tests that use a database; skip those without a browser.
 
-    Continuous integration must have it.
+    Continuous integration must have Chromium.
     """
+    items.sort(key=_place)
     for item in items:
         uses_database = DATABASE in getattr(item, "fixturenames", ())
         if uses_database and not item.get_closest_marker(ONE_ENGINE):
@@ -58,6 +62,12 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         if item.get_closest_marker("browser"):
             item.add_marker(skip)
+
+
+def _place(item: pytest.Item) -> int:
+    """Place of a test's file: those begun first in their order, then all others as they were."""
+    name = item.path.stem
+    return BEGUN_FIRST.index(name) if name in BEGUN_FIRST else len(BEGUN_FIRST)
 
 
 @pytest.fixture
