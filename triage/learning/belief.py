@@ -17,14 +17,15 @@ jobs: what was stated where it says one half, and more the nearer it is to certa
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
 
 from triage.learning.careless import CHANNELS, Mixture, log_prior_of_share, mixed, unmixed
 from triage.learning.layout import Layout
-from triage.learning.parameters import Parameters
+from triage.learning.parameters import Parameters, Place
 from triage.learning.values import LearningSettings
 from triage.network.values import Channel, Observation, Provenance
 
@@ -43,7 +44,8 @@ class PriorBelief:
     single numbers. ``lent`` per sign, in the shape of its links, is the part of ``links_jobs``
     times ``mean`` that other appliance kinds lend (``pooling``); 0 where a network is learned
     alone. ``careless`` by channel (2,) are believed numbers of answers given without looking and
-    of others, ``careless_places`` the observations concerned.
+    of others, ``careless_places`` the observations concerned. ``multiplier_cases`` are cases of
+    each multiplier, of which other kinds lend ``lent_cases``.
     """
 
     mean: Parameters
@@ -55,7 +57,8 @@ class PriorBelief:
     careless_places: Mapping[Channel, tuple[int, ...]]
     share_jobs: float
     context_jobs: float
-    multiplier_cases: float
+    multiplier_cases: Mapping[Place, float]
+    lent_cases: Mapping[Place, float] = field(default_factory=lambda: MappingProxyType({}))
 
     @property
     def start(self) -> Parameters:
@@ -135,7 +138,7 @@ def prior_belief(
         careless_places=places,
         share_jobs=settings.share_jobs,
         context_jobs=settings.context_jobs,
-        multiplier_cases=settings.multiplier_cases,
+        multiplier_cases=dict.fromkeys(mean.multipliers, settings.multiplier_cases),
     )
 
 
@@ -184,7 +187,7 @@ def log_prior(belief: PriorBelief, parameters: Parameters) -> float:
         result += weighted_log(weight, looked[place])
     for key, factor in mean.multipliers.items():
         ratio = parameters.multipliers[key] / factor
-        result += belief.multiplier_cases * (np.log(ratio) - ratio)
+        result += belief.multiplier_cases[key] * (np.log(ratio) - ratio)
     return float(result)
 
 

@@ -16,7 +16,8 @@ from triage.learning.estimation import Learned
 from triage.learning.information import Worth, worth_of
 from triage.learning.intervals import beta_interval, gamma_interval
 from triage.learning.minutes import MinutesEstimate
-from triage.learning.parameters import Place, parameters_of
+from triage.learning.parameters import parameters_of
+from triage.learning.uncertain import counted_cases, parts_of
 from triage.network.values import Sign
 
 FloatArray = NDArray[np.float64]
@@ -69,17 +70,9 @@ def changes_of(learned: Learned, minutes: Sequence[MinutesEstimate]) -> tuple[Ch
     return tuple(c for c in found if c.jobs + c.borrowed >= JOBS_BEHIND_MIN)
 
 
-def _mode_parts(learned: Learned) -> FloatArray:
-    """Expected part of each mode in the jobs, by context combination, shape ``(C, F)``."""
-    layout = learned.layout
-    member = layout.members[:, :, None] == np.arange(layout.compiled.mode_count)
-    part = member.any(axis=1).astype(np.float64)
-    return np.asarray(learned.expected.prior @ (part / part.sum(axis=1, keepdims=True)))
-
-
 def _shares(learned: Learned, worth: Worth) -> Iterator[Change]:
     belief, compiled = learned.belief, learned.layout.compiled
-    cases = _mode_parts(learned).sum(axis=0)
+    cases = (learned.expected.prior @ parts_of(learned.layout)).sum(axis=0)
     for place, mode in enumerate(compiled.mode_ids):
         after = float(learned.parameters.shares[place])
         weight = float(worth.shares[place])
@@ -103,14 +96,15 @@ def _shares(learned: Learned, worth: Worth) -> Iterator[Change]:
 
 def _multipliers(learned: Learned, worth: Worth) -> Iterator[Change]:
     belief, compiled = learned.belief, learned.layout.compiled
-    parts = _mode_parts(learned)
+    stated, counted = parameters_of(compiled.network).multipliers, counted_cases(learned)
     for key, after in learned.parameters.multipliers.items():
         mode, context, value = key
-        cases = _cases(learned, parts, key)
-        shape = worth.multipliers[key]
-        before = belief.mean.multipliers[key]
+        before, cases = stated[key], counted[key]
+        lent = belief.lent_cases.get(key, 0.0)
+        prior = belief.multiplier_cases[key] - lent
+        also = f" and {lent:.1f} borrowed" if lent else ""
         entry = compiled.network.contexts[context]
-        low, high = gamma_interval(after, shape)
+        low, high = gamma_interval(after, worth.multipliers[key])
         yield Change(
             key=f"multiplier:{mode}:{context}:{value}",
             kind="multiplier",
@@ -120,19 +114,11 @@ def _multipliers(learned: Learned, worth: Worth) -> Iterator[Change]:
             low=low,
             high=high,
             jobs=cases,
-            prior_jobs=belief.multiplier_cases,
-            why=f"{cases:.1f} cases; the network says {before:.2f} times as often, worth "
-            f"{belief.multiplier_cases:.0f} cases",
+            prior_jobs=prior,
+            why=f"{cases:.1f} cases{also}; the network says {before:.2f} times as often, worth "
+            f"{prior:.0f} cases",
+            borrowed=lent,
         )
-
-
-def _cases(learned: Learned, parts: FloatArray, key: Place) -> float:
-    mode, context, value = key
-    compiled = learned.layout.compiled
-    column = compiled.context_ids.index(context)
-    values = list(compiled.network.contexts[context].values)
-    rows = compiled.context_values[:, column] == values.index(value)
-    return float(parts[rows, compiled.mode_position[mode]].sum())
 
 
 def _contexts(learned: Learned, worth: Worth) -> Iterator[Change]:

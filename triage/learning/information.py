@@ -32,7 +32,7 @@ from triage.learning.model import Model
 from triage.learning.parameters import Place
 from triage.learning.uncertain import (
     covariance_of,
-    known_causes,
+    known_cases,
     known_contexts,
     known_shares,
 )
@@ -112,7 +112,10 @@ def worth_of(learned: Learned) -> Worth:
     contexts = known_contexts(learned, model)
     return Worth(
         shares=known_shares(learned, model),
-        multipliers=_multipliers(learned, model, contexts),
+        multipliers={
+            key: belief.multiplier_cases[key] + cases
+            for key, cases in known_cases(learned, model).items()
+        },
         contexts=belief.context_jobs + learned.job_weight * contexts,
         links=tuple(links),
         channels=tuple(channels),
@@ -207,17 +210,4 @@ def _prior_information(coordinates: Sequence[tuple[_Row, int]]) -> FloatArray:
             if other is row:
                 diagonal = row.values[state] if state == column else 0.0
                 result[a, b] = row.prior_jobs * (diagonal - row.values[state] * row.values[column])
-    return result
-
-
-def _multipliers(learned: Learned, model: Model, contexts: FloatArray) -> dict[Place, float]:
-    """Cases that each multiplier is worth: those whose cause and circumstance are known."""
-    known, compiled = known_causes(learned, model), learned.layout.compiled
-    result = {}
-    for mode, context, value in learned.parameters.multipliers:
-        column = compiled.context_ids.index(context)
-        values = list(compiled.network.contexts[context].values)
-        rows = compiled.context_values[:, column] == values.index(value)
-        cases = float(known[rows, compiled.mode_position[mode]].sum())
-        result[mode, context, value] = learned.belief.multiplier_cases + cases * contexts[column]
     return result

@@ -143,14 +143,14 @@ class _PriorStep:
         )
 
     def _multipliers(self, counted: FloatArray, expected: FloatArray) -> Mapping[Place, float]:
-        compiled, cases = self.layout.compiled, self.belief.multiplier_cases
-        result = {}
+        compiled, result = self.layout.compiled, {}
         for (mode, context, value), factor in self.now.multipliers.items():
             place = compiled.context_ids.index(context)
             values = list(compiled.network.contexts[context].values)
             rows = compiled.context_values[:, place] == values.index(value)
             column = compiled.mode_position[mode]
             before = self.belief.mean.multipliers[mode, context, value]
+            cases = self.belief.multiplier_cases[mode, context, value]
             gain = float(counted[rows, column].sum()) + cases
             loss = float(expected[rows, column].sum()) + cases * factor / before
             result[mode, context, value] = factor * gain / loss

@@ -9,8 +9,8 @@ chapter 5). A kind then believes, before its own jobs, in
     weight  kappa (s + sum of N') / (kappa + s + sum of N'),    jobs
 
 where ``s m`` is the network's own statement. If that is worth less than ``s``, nothing is pooled.
-Of the weight, the part ``sum of N' / (s + sum of N')`` is what the other kinds lend. The share of
-careless answers is lent likewise: it is the same people who call.
+Of the weight, the part ``sum of N' / (s + sum of N')`` is what the other kinds lend. What else they
+lend: see ``lending``.
 
 Axes: ``G`` groups, ``V`` states.
 """
@@ -27,15 +27,15 @@ from triage.learning.belief import PriorBelief
 from triage.learning.columns import JobColumns
 from triage.learning.estimation import Learned, as_columns, learn, learn_again, learn_from
 from triage.learning.layout import Layout
+from triage.learning.lending import with_lent
 from triage.learning.patterns import shard_of
 from triage.learning.values import ClosedJob, LearningSettings
-from triage.network.values import Channel, FaultNetwork
+from triage.network.values import FaultNetwork
 
 FloatArray = NDArray[np.float64]
 KindJobs = tuple[FaultNetwork, Sequence[ClosedJob]]  # a network, and closed jobs of it
 LinkKey = tuple[str, str, tuple[str, ...]]  # sign, failure mode ("" for the leak), states
 
-CARELESS_KAPPA = 1000.0  # answers: callers about two kinds are taken to differ by a percent or so
 KAPPAS = tuple(float(value) for value in np.geomspace(3.0, 3000.0, 31))
 
 
@@ -211,7 +211,7 @@ def _pooled_belief(
     others = [learned for kind, learned in alone.items() if kind != name]
     if not others:
         return None
-    belief = replace(own.belief, careless=_pooled_careless(own.belief, others))
+    belief = with_lent(own.belief, others)
     if kappa is None:
         return belief
     ids = own.layout.compiled.mode_ids
@@ -244,21 +244,6 @@ def _pooled_belief(
         links_jobs=tuple(weights),
         lent=tuple(lent),
     )
-
-
-def _pooled_careless(
-    belief: PriorBelief, others: Sequence[Learned]
-) -> Mapping[Channel, FloatArray]:
-    """Believed careless answers and others, with those that callers about other kinds gave."""
-    pseudo = dict(belief.careless)
-    for learned in others:
-        for found in learned.careless:
-            if found.channel in pseudo:
-                counted = found.worth * np.array([found.after, 1.0 - found.after])
-                counted = np.maximum(counted - learned.belief.careless[found.channel], 0.0)
-                damped = CARELESS_KAPPA / (CARELESS_KAPPA + counted.sum())
-                pseudo[found.channel] = pseudo[found.channel] + damped * counted
-    return pseudo
 
 
 def _pooled_row(

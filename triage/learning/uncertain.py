@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from triage.learning.estimation import Learned
 from triage.learning.layout import Layout
 from triage.learning.model import Model
+from triage.learning.parameters import Place
 from triage.learning.unit_evidence import pair_shares, prior_weights
 
 FloatArray = NDArray[np.float64]
@@ -55,6 +56,31 @@ def known_causes(learned: Learned, model: Model) -> FloatArray:
     total = expected.sum(axis=0)
     known = 1.0 - np.divide(missing, total, out=np.zeros_like(total), where=total > 0.0)
     return np.asarray(expected * np.clip(known, 0.0, 1.0))
+
+
+def known_cases(learned: Learned, model: Model) -> dict[Place, float]:
+    """Cases of each multiplier of which cause and circumstance are as good as seen."""
+    known, contexts = known_causes(learned, model), known_contexts(learned, model)
+    return {
+        key: cases * float(contexts[learned.layout.compiled.context_ids.index(key[1])])
+        for key, cases in _by_multiplier(learned, known).items()
+    }
+
+
+def counted_cases(learned: Learned) -> dict[Place, float]:
+    """Expected cases of each multiplier."""
+    return _by_multiplier(learned, learned.expected.prior @ parts_of(learned.layout))
+
+
+def _by_multiplier(learned: Learned, parts: FloatArray) -> dict[Place, float]:
+    """Sum of the parts (C, F) of a cause over the combinations of a circumstance."""
+    compiled, found = learned.layout.compiled, {}
+    for mode, context, value in learned.parameters.multipliers:
+        column = compiled.context_ids.index(context)
+        values = list(compiled.network.contexts[context].values)
+        rows = compiled.context_values[:, column] == values.index(value)
+        found[mode, context, value] = float(parts[rows, compiled.mode_position[mode]].sum())
+    return found
 
 
 def known_contexts(learned: Learned, model: Model) -> FloatArray:
