@@ -1,9 +1,8 @@
 """Partial pooling: what several appliance kinds tell about the strengths they share.
 
 Networks built from the same fragments have links of the same sign and failure mode. Their true
-values are taken to scatter around a common one: Dirichlet with precision ``kappa``, estimated from
-the counts of all shared links by their marginal likelihood (empirical Bayes, [GelmanEtAl2013]_
-chapter 5). A kind then believes, before its own jobs, in
+values are taken to scatter around a common one: Dirichlet with precision ``kappa``. A kind then
+believes, before its own jobs, in
 
     mean    (s m + sum of n') / (s + sum of N'),    n' = n kappa / (kappa + N) of each other kind
     weight  kappa (s + sum of N') / (kappa + s + sum of N'),    jobs
@@ -11,6 +10,11 @@ chapter 5). A kind then believes, before its own jobs, in
 where ``s m`` is the network's own statement. If that is worth less than ``s``, nothing is pooled.
 Of the weight, the part ``sum of N' / (s + sum of N')`` is what the other kinds lend. What else they
 lend: see ``lending``.
+
+``kappa`` is the one under which the kind's own jobs are most probable, before any of them is
+counted (empirical Bayes, [GelmanEtAl2013]_ chapter 5), with a wide prior of its own for kinds that
+have few. The counts of two kinds cannot tell it: where states are hidden, what EM expects of them
+leans on the network's numbers in both, so kinds would always look alike.
 
 Axes: ``G`` groups, ``V`` states.
 """
@@ -26,6 +30,7 @@ from numpy.typing import NDArray
 from triage.learning.belief import PriorBelief
 from triage.learning.columns import JobColumns
 from triage.learning.estimation import Learned, as_columns, learn, learn_again, learn_from
+from triage.learning.expectation import serial
 from triage.learning.layout import Layout
 from triage.learning.lending import with_lent
 from triage.learning.patterns import shard_of
@@ -35,16 +40,19 @@ from triage.network.values import FaultNetwork
 FloatArray = NDArray[np.float64]
 KindJobs = tuple[FaultNetwork, Sequence[ClosedJob]]  # a network, and closed jobs of it
 LinkKey = tuple[str, str, tuple[str, ...]]  # sign, failure mode ("" for the leak), states
+LentCounts = Sequence[Mapping[int, Sequence[FloatArray]]]  # per sign: counts of others by row
 
-KAPPAS = tuple(float(value) for value in np.geomspace(3.0, 3000.0, 31))
+KAPPAS = (3.0, 10.0, 30.0, 100.0, 300.0, 1000.0, 3000.0)
+KAPPA_GUESSED = 30.0  # before any own job is counted, a guess of ours,
+KAPPA_FACTOR = 10.0  # give or take tenfold
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Pooled:
-    """Networks learned together; ``kappa`` is None where no link is shared with enough counts."""
+    """Networks learned together; ``kappa`` of each, None where it shares no link with others."""
 
     learned: Mapping[str, Learned]
-    kappa: float | None
+    kappa: Mapping[str, float | None]
 
 
 def learn_among(
@@ -96,39 +104,55 @@ def learn_together(
         name: learn(layout, [shard_of(columns, layout)], settings, left_out=left_out)
         for name, (layout, columns) in kinds.items()
     }
-    counts = {name: _counts(learned) for name, learned in alone.items()}
-    met = _by_link(counts)
-    shared = [np.array(list(found.values())) for found in met.values() if len(found) > 1]
-    kappa = estimated_kappa(shared) if shared else None
-    learned = {
-        name: learn_again(
-            alone[name],
-            kinds[name][1],
-            settings,
-            belief=_pooled_belief(alone, name, met, kappa),
-            left_out=left_out,
-        )
-        for name in wanted
-    }
-    return Pooled(learned, kappa)
+    found = {name: learn_with(name, alone, kinds[name][1], settings, left_out) for name in wanted}
+    return Pooled(
+        {name: learned for name, (learned, _) in found.items()},
+        {name: kappa for name, (_, kappa) in found.items()},
+    )
 
 
-def estimated_kappa(groups: Sequence[FloatArray]) -> float:
-    """Precision of the scatter between kinds that makes the counts most probable.
+def learn_with(
+    name: str,
+    alone: Mapping[str, Learned],
+    columns: JobColumns,
+    settings: LearningSettings,
+    left_out: Mapping[str, int] = MappingProxyType({}),
+) -> tuple[Learned, float | None]:
+    """Learn one kind on, with what the others lend; gives the precision of the scatter as well.
 
     Parameters
     ----------
-    groups : sequence of ndarray
-        For each shared link ``(G, V)`` counts by kind.
-
-    Notes
-    -----
-    The common mean of a link is that of its own counts, which makes kinds look closer to each other
-    than they are; as with a variance, (G - 1) / G of the precision is right.
+    name : str
+        Which of the kinds.
+    alone : mapping
+        Every kind as a first run learned it from its own jobs, by network id.
+    columns : JobColumns
+        Jobs of the kind.
+    settings : LearningSettings
+    left_out : mapping
+        Passed on.
     """
-    scores = [sum(_log_marginal(counts, kappa) for counts in groups) for kappa in KAPPAS]
-    kinds = float(np.mean([len(counts) for counts in groups]))
-    return KAPPAS[int(np.argmax(scores))] * (kinds - 1.0) / kinds
+    own = alone[name]
+    others = {kind: learned for kind, learned in alone.items() if kind != name}
+    if not others:
+        return learn_again(own, columns, settings, left_out=left_out), None
+    belief, kappa = with_lent(own.belief, list(others.values())), None
+    lent = _lent_counts(own, others)
+    if any(rows for rows in lent):
+        kappa = _most_probable_kappa(own, belief, lent)
+        belief = _pooled_belief(belief, lent, kappa)
+    return learn_again(own, columns, settings, belief=belief, left_out=left_out), kappa
+
+
+def _most_probable_kappa(own: Learned, belief: PriorBelief, lent: LentCounts) -> float:
+    """Precision under which the jobs of a kind are most probable before they are counted."""
+    step = serial(own.layout, own.shards)
+    scores = []
+    for kappa in KAPPAS:
+        numbers = _pooled_belief(belief, lent, kappa).start
+        off = np.log(kappa / KAPPA_GUESSED) / np.log(KAPPA_FACTOR)
+        scores.append(step(numbers).log_likelihood - 0.5 * off**2)
+    return KAPPAS[int(np.argmax(scores))]
 
 
 def beta_from_moments(mean: float, sd: float) -> tuple[float, float]:
@@ -160,17 +184,21 @@ def pooled_rates(hits: FloatArray, trials: FloatArray) -> FloatArray:
     return np.asarray((alpha + hits) / (alpha + beta + trials))
 
 
-def _log_marginal(counts: FloatArray, kappa: float) -> float:
-    """Log Dirichlet-multinomial probability of ``(G, V)`` counts around their common mean."""
-    from scipy.special import gammaln
-
-    mean = counts.sum(axis=0) / counts.sum()
-    used = mean > 0.0
-    prior = kappa * mean[used]
-    totals = counts.sum(axis=1)
-    result = gammaln(kappa) - gammaln(kappa + totals)
-    result += (gammaln(prior + counts[:, used]) - gammaln(prior)).sum(axis=1)
-    return float(result.sum())
+def _lent_counts(own: Learned, others: Mapping[str, Learned]) -> LentCounts:
+    """What others expect of each row of each sign of a kind, by place of the row."""
+    met = [_counts(learned) for learned in others.values()]
+    ids = own.layout.compiled.mode_ids
+    found = []
+    for sign, layout in zip(own.layout.network.signs.values(), own.layout.signs, strict=True):
+        names = () if layout.is_table else ("", *(ids[mode] for mode in layout.parents))
+        rows = {}
+        for place, mode in enumerate(names):
+            key = sign.id, mode, sign.states
+            counts = [kind[key] for kind in met if key in kind]
+            if counts:
+                rows[place] = counts
+        found.append(rows)
+    return found
 
 
 def _counts(learned: Learned) -> dict[LinkKey, FloatArray]:
@@ -189,60 +217,22 @@ def _counts(learned: Learned) -> dict[LinkKey, FloatArray]:
     return found
 
 
-def _by_link(
-    counts: Mapping[str, Mapping[LinkKey, FloatArray]],
-) -> dict[LinkKey, dict[str, FloatArray]]:
-    """Counts of every link by the kinds that met it."""
-    by_key: dict[LinkKey, dict[str, FloatArray]] = {}
-    for name, found in counts.items():
-        for key, row in found.items():
-            by_key.setdefault(key, {})[name] = row
-    return by_key
-
-
-def _pooled_belief(
-    alone: Mapping[str, Learned],
-    name: str,
-    met: Mapping[LinkKey, Mapping[str, FloatArray]],
-    kappa: float | None,
-) -> PriorBelief | None:
-    """Belief of a kind with what the others lend, or None where there are no others."""
-    own = alone[name]
-    others = [learned for kind, learned in alone.items() if kind != name]
-    if not others:
-        return None
-    belief = with_lent(own.belief, others)
-    if kappa is None:
-        return belief
-    ids = own.layout.compiled.mode_ids
-    links, weights, lent = [], [], []
-    for sign, layout, rows, jobs in zip(
-        own.layout.network.signs.values(),
-        own.layout.signs,
-        belief.mean.links,
-        belief.links_jobs,
-        strict=True,
-    ):
-        names = ["", *(ids[mode] for mode in layout.parents)]
-        rows, jobs, borrowed = rows.copy(), jobs.copy(), np.zeros_like(rows)
-        for place, mode in enumerate(() if layout.is_table else names):
-            counts = [
-                row * kappa / (kappa + row.sum())
-                for kind, row in met.get((sign.id, mode, sign.states), {}).items()
-                if kind != name
-            ]
-            if counts:
-                rows[place], jobs[place], borrowed[place] = _pooled_row(
-                    rows[place], float(jobs[place]), np.sum(counts, axis=0), kappa
-                )
-        links.append(rows)
-        weights.append(jobs)
-        lent.append(borrowed)
+def _pooled_belief(belief: PriorBelief, lent: LentCounts, kappa: float) -> PriorBelief:
+    """Belief with what others lend, if kinds scatter with this precision."""
+    links, weights, borrowed = list(belief.mean.links), list(belief.links_jobs), list(belief.lent)
+    for sign, counts in enumerate(lent):
+        rows, jobs, parts = links[sign].copy(), weights[sign].copy(), borrowed[sign].copy()
+        for place, found in counts.items():
+            others = np.sum([row * kappa / (kappa + row.sum()) for row in found], axis=0)
+            rows[place], jobs[place], parts[place] = _pooled_row(
+                rows[place], float(jobs[place]), others, kappa
+            )
+        links[sign], weights[sign], borrowed[sign] = rows, jobs, parts
     return replace(
         belief,
         mean=replace(belief.mean, links=tuple(links)),
         links_jobs=tuple(weights),
-        lent=tuple(lent),
+        lent=tuple(borrowed),
     )
 
 

@@ -1,9 +1,13 @@
 """What appliance kinds lend each other besides strengths."""
 
+from dataclasses import replace
+from datetime import datetime, timedelta
+
 import numpy as np
 import pytest
 
 from tests.builders import component, context, network, observation, sign
+from tests.closed_jobs import NOW, job
 from triage.learning.belief import prior_belief
 from triage.learning.changes import Change, changes_of
 from triage.learning.columns import JobColumns
@@ -12,8 +16,9 @@ from triage.learning.layout import Layout
 from triage.learning.lending import with_lent
 from triage.learning.parameters import parameters_of
 from triage.learning.pooling import learn_together
-from triage.learning.values import LearningSettings
-from triage.network.values import FaultNetwork
+from triage.learning.prequential import score_closed_jobs
+from triage.learning.values import ClosedJob, LearningSettings
+from triage.network.values import Channel, FaultNetwork
 
 SETTINGS = LearningSettings(multiplier_cases=20.0)
 OLD = "pump.burnt", "age", "old"
@@ -103,3 +108,52 @@ def test_cases_whose_machine_is_of_unknown_age_lend_nothing() -> None:
 
     assert lent.lent_cases.get(OLD, 0.0) < 1.0
     assert lent.mean.multipliers[OLD] == pytest.approx(1.0, abs=0.01)
+
+
+def telling(name: str) -> FaultNetwork:
+    """A burnt pump shows each of twelve signs in half of the cases, says the network."""
+    sure = ((1.0, 0.0), (0.0, 1.0))
+    return network(
+        [component("pump", {"burnt": 0.5}), component("belt", {"broken": 0.5})],
+        [sign(f"s{k}", {"pump.burnt": 0.5}, leak=0.0) for k in range(12)],
+        [observation(f"o{k}", f"s{k}", sure, channel=Channel.ON_SITE_TEST) for k in range(12)],
+        expected_failed_modes=1.0,
+        name=name,
+    )
+
+
+def showing(name: str, jobs: int, first_day: datetime, looked: int = 12) -> list[ClosedJob]:
+    """Jobs, one a day, half of them pumps, nine of ten of which show each sign."""
+    return [
+        job(
+            number,
+            "belt.broken" if number % 2 else "pump.burnt",
+            *(
+                f"o{k}={'no' if number % 2 or (number // 2 + k) % 10 == 9 else 'yes'}"
+                for k in range(looked)
+            ),
+            network=name,
+            closed_at=first_day + timedelta(days=number),
+        )
+        for number in range(jobs)
+    ]
+
+
+def test_honest_scores_borrow_from_jobs_of_other_kinds_that_were_closed_before() -> None:
+    given, other, settings = telling("poor"), telling("rich"), LearningSettings(stated_weight=1.0)
+    jobs = [*showing("poor", 10, NOW), *showing("poor", 10, NOW + timedelta(days=10), looked=1)]
+
+    def belts(others: list[ClosedJob], settings: LearningSettings = settings) -> np.ndarray:
+        """Surprise of the last belts, of which one sign was looked at."""
+        _, found = score_closed_jobs(given, jobs, settings, batch=10, others=[(other, others)])
+        return found.learned_bits[11::2]
+
+    earlier = showing("rich", 200, NOW - timedelta(days=300))
+    alone = score_closed_jobs(given, jobs, settings, batch=10)[1].learned_bits[11::2]
+
+    # Five pumps of five showed the sign, the network's half is worth 10: 10 of 15 do. Others' nine
+    # of ten bring it to 0.8 or more, so that what shows nothing is a belt.
+    np.testing.assert_allclose(alone, np.log2(1.0 + 1.0 / 3.0), atol=0.01)
+    assert belts(earlier).max() < np.log2(1.0 + 0.2)
+    np.testing.assert_array_equal(belts(showing("rich", 200, NOW + timedelta(days=60))), alone)
+    np.testing.assert_array_equal(belts(earlier, replace(settings, learns_together=False)), alone)

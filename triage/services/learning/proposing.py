@@ -128,7 +128,7 @@ def propose(
     tell("Comparing past calls", 1, STEPS)
     compared = effects(in_use, Engine(version.network), jobs)
     tell("Scoring each job by the jobs before it", 2, STEPS)
-    scores = network_scores(base, jobs, settings)
+    scores = network_scores(base, jobs, settings, others)
     tell("Writing the proposal down", 3, STEPS)
     return Proposal(
         version=version,

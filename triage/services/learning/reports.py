@@ -127,10 +127,13 @@ def evaluation(
         own = [record for record in records if record.appliance == name]
         if not own:
             continue
-        base = load_network(name)
-        if database is not None:
+        if database is None:
+            base, others = load_network(name), other_kinds_among(records, name)
+        else:
             base = base_of(database, name, network_in_use(database, name).version)
-        scores.append(scores_as_json(network_scores(base, jobs_to_learn(own, base), settings)))
+            others = other_kinds(database, name)
+        jobs = jobs_to_learn(own, base)
+        scores.append(scores_as_json(network_scores(base, jobs, settings, others)))
     return {"networks": scores, "practice": practice_as_json(practice(records))}
 
 

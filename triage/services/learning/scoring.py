@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from triage.learning.drift import page_test
+from triage.learning.pooling import KindJobs
 from triage.learning.prequential import Scored, grouped, keys_of, month_of, score_closed_jobs
 from triage.learning.scores import (
     BrierParts,
@@ -81,10 +82,16 @@ class NetworkScores:
 
 
 def network_scores(
-    network: FaultNetwork, jobs: Sequence[ClosedJob], settings: LearningSettings
+    network: FaultNetwork,
+    jobs: Sequence[ClosedJob],
+    settings: LearningSettings,
+    others: Sequence[KindJobs] = (),
 ) -> NetworkScores:
-    """Score one network, from before any job was counted, on its closed jobs."""
-    ordered, scored = score_closed_jobs(network, jobs, settings)
+    """Score one network, from before any job was counted, on its closed jobs.
+
+    ``others`` are the other kinds it is learned with.
+    """
+    ordered, scored = score_closed_jobs(network, jobs, settings, others=others)
     drift = page_test(scored.excess)
     alarm = ""
     if drift.alarm_at is not None:

@@ -212,7 +212,8 @@ def _evaluate(task: _Task) -> Mapping[str, Any]:
         task.tell(f"Scoring the jobs of {name}", place, len(names) + 1)
         version = start_keeping(task.database, name, task.stamp)
         base = base_of(task.database, name, version)
-        scores.append(scores_as_json(network_scores(base, jobs_to_learn(records, base), settings)))
+        jobs, others = jobs_to_learn(records, base), other_kinds(task.database, name)
+        scores.append(scores_as_json(network_scores(base, jobs, settings, others)))
     task.tell("Counting what was promised and what happened", len(names), len(names) + 1)
     return {"scores": scores, **practice_of(task.database, records)}
 
