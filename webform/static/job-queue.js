@@ -83,6 +83,15 @@ async function post(to, batch) {
   return (await answer.json()).entries;
 }
 
+// Whether the program answers; a device that is connected to something may still be out of its reach.
+async function hasSignal() {
+  try {
+    return Boolean(await freshToken());
+  } catch (error) {
+    return false;
+  }
+}
+
 // Drop what was stored; keep what was refused, with the reason, until a person drops it.
 
 function settle(received) {
@@ -243,7 +252,7 @@ async function takePhoto(form) {
     if (await sendAll()) return location.reload();
     document.getElementById("unsent").scrollIntoView({ block: "center" });
   } catch (error) {
-    if (error instanceof RangeError && navigator.onLine) return form.submit(); // it need not be kept
+    if (error instanceof RangeError && await hasSignal()) return form.submit(); // it need not be kept
     tellAt(form, "photo", error.message);
   } finally {
     buttons.forEach((one) => { one.disabled = false; });
