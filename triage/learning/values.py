@@ -167,7 +167,7 @@ class LearningSettings:
     closure_rates: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
     iterations_max: int = 50
     tolerance_nats: float = 0.5  # a smaller gain of the objective ends the run, or
-    tolerance_per_job: float = 5e-6  # one below this, times the jobs
+    tolerance_per_job: float = 5e-5  # one below this, times the jobs
 
     def __post_init__(self) -> None:
         positive = (
