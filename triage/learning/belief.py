@@ -43,9 +43,10 @@ class PriorBelief:
     (rows,), ``channels_jobs`` per observation (V,), ``is_learnable`` per observation; the rest are
     single numbers. ``lent`` per sign, in the shape of its links, is the part of ``links_jobs``
     times ``mean`` that other appliance kinds lend (``pooling``); 0 where a network is learned
-    alone. ``careless`` by channel (2,) are believed numbers of answers given without looking and
-    of others, ``careless_places`` the observations concerned. ``multiplier_cases`` are cases of
-    each multiplier, of which other kinds lend ``lent_cases``.
+    alone. ``careless_share`` is believed of answers given without looking; ``careless`` by channel
+    (2,) are numbers of such answers and of others, lent ones among them, ``careless_places`` the
+    observations concerned. ``multiplier_cases`` are cases of each multiplier, of which other kinds
+    lend ``lent_cases``.
     """
 
     mean: Parameters
@@ -53,6 +54,7 @@ class PriorBelief:
     lent: tuple[FloatArray, ...]
     channels_jobs: tuple[FloatArray, ...]
     is_learnable: NDArray[np.bool_]
+    careless_share: float
     careless: Mapping[Channel, FloatArray]
     careless_places: Mapping[Channel, tuple[int, ...]]
     share_jobs: float
@@ -131,6 +133,7 @@ def prior_belief(
             for entry, rows in zip(observations, mean.channels, strict=True)
         ),
         is_learnable=is_learnable,
+        careless_share=share,
         careless={
             channel: settings.careless_answers * np.array([share, 1.0 - share])
             for channel in places

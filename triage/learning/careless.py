@@ -100,8 +100,8 @@ class Mixture:
         pairs = zip(self.looked, self.stated, strict=True)
         return [mixed(looked, stated, self.share) for looked, stated in pairs]
 
-    def told(self, channel: Channel, counts: Sequence[FloatArray]) -> CarelessShare:
-        """What expected answers tell of the share.
+    def told(self, channel: Channel, counts: Sequence[FloatArray], before: float) -> CarelessShare:
+        """What expected answers tell of a share that was believed to be ``before``.
 
         An answer of which it is hidden whether it is careless, with chance ``z``, tells less than
         one of which it is known, by ``z (1 - z)`` of ``c (1 - c)`` [Louis1982]_.
@@ -116,7 +116,7 @@ class Mixture:
         low, high = beta_interval(worth * self.share, worth * (1.0 - self.share))
         return CarelessShare(
             channel=channel,
-            before=float(self.pseudo[0]) / believed,
+            before=before,
             after=float(self.share),
             low=low,
             high=high,

@@ -23,7 +23,7 @@ True
 """
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from types import MappingProxyType
@@ -41,6 +41,8 @@ from triage.learning.parameters import Parameters, network_with, parameters_of
 from triage.learning.patterns import Shard, shard_of
 from triage.learning.values import ClosedJob, LearningSettings
 from triage.network.values import FaultNetwork
+
+Over = Callable[[Layout, Sequence[Shard]], EStep]
 
 ONLY_CARELESS = "; only the share of careless answers moves it"
 
@@ -86,7 +88,9 @@ class Learned:
         """What jobs tell of answers given without looking, by channel."""
         return tuple(
             self.belief.mixture(channel, self.parameters).told(
-                channel, [self.expected.channels[place] for place in places]
+                channel,
+                [self.expected.channels[place] for place in places],
+                self.belief.careless_share,
             )
             for channel, places in self.belief.careless_places.items()
         )
@@ -136,11 +140,27 @@ def learn_columns(
     columns: JobColumns,
     settings: LearningSettings,
     *,
+    parts: int = 1,
+    over: Over = serial,
     left_out: Mapping[str, int] = MappingProxyType({}),
 ) -> Learned:
-    """Learn from columns, candidates of uncertain causes chosen twice."""
-    first = learn(layout, [shard_of(columns, layout)], settings, left_out=left_out)
-    return learn_again(first, columns, settings, left_out=left_out)
+    """Learn from columns, candidates of uncertain causes chosen twice.
+
+    Parameters
+    ----------
+    layout : Layout
+    columns : JobColumns
+    settings : LearningSettings
+    parts : int
+        Shards to make of the jobs.
+    over : callable
+        Makes the E-step over shards, elsewhere than in this process for example (``spread``).
+    left_out : mapping
+        Passed on.
+    """
+    shards = [shard_of(part, layout) for part in columns.split(parts)]
+    first = learn(layout, shards, settings, step=over(layout, shards), left_out=left_out)
+    return learn_again(first, columns, settings, over=over, left_out=left_out)
 
 
 def learn_again(
@@ -149,9 +169,10 @@ def learn_again(
     settings: LearningSettings,
     *,
     belief: PriorBelief | None = None,
+    over: Over = serial,
     left_out: Mapping[str, int] = MappingProxyType({}),
 ) -> Learned:
-    """Learn on from a first run, candidates chosen by what it learned.
+    """Learn on from a first run, candidates chosen by what it learned, in as many shards.
 
     Parameters
     ----------
@@ -161,16 +182,26 @@ def learn_again(
     settings : LearningSettings
     belief : PriorBelief, optional
         Instead of that of the first run.
+    over : callable
+        Makes the E-step over shards.
     left_out : mapping
         Passed on.
     """
-    layout, now = first.layout, first.parameters
-    is_settled = all(len(shard.candidates.first) == 0 for shard in first.shards)
+    layout, now, shards = first.layout, first.parameters, first.shards
+    is_settled = all(len(shard.candidates.first) == 0 for shard in shards)
     if is_settled and belief is None:
         return first
-    shards = first.shards if is_settled else [shard_of(columns, layout, Model(layout, now))]
+    if not is_settled:
+        model = Model(layout, now)
+        shards = tuple(shard_of(part, layout, model) for part in columns.split(len(shards)))
     return learn(
-        layout, shards, settings, belief=belief or first.belief, start=now, left_out=left_out
+        layout,
+        shards,
+        settings,
+        step=over(layout, shards),
+        belief=belief or first.belief,
+        start=now,
+        left_out=left_out,
     )
 
 

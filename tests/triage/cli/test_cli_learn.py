@@ -71,7 +71,7 @@ def test_kinds_of_a_file_are_learned_together_unless_alone_is_asked_for(tmp_path
     alone = json.loads(run("learn", str(path), "--network", WASHER, "--alone", "--json").stdout)
 
     assert "borrow from them: front_load_washer 20 jobs" in together.output
-    assert "answers to questions were given without looking" in " ".join(together.output.split())
+    assert "answers to questions are given without looking" in " ".join(together.output.split())
     assert [one["channel"] for one in alone["careless"]] == ["caller", "guided_check"]
     assert alone["lenders"] == []
     assert alone["settings"]["learns_together"] is False

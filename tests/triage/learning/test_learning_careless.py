@@ -116,7 +116,7 @@ def test_what_answers_tell_of_the_share_is_the_curvature_of_their_likelihood() -
     values = [log_likelihood(share + move) for move in (-step, 0.0, step)]
     curvature = -(values[0] - 2.0 * values[1] + values[2]) / step**2
 
-    told = mixture.told(Channel.CALLER, counts)
+    told = mixture.told(Channel.CALLER, counts, 0.05)
 
     assert told.answers == pytest.approx(2000.0)
     assert told.worth - 100.0 == pytest.approx(curvature * share * (1.0 - share), rel=1e-5)
@@ -186,6 +186,7 @@ def test_kinds_lend_each_other_what_they_know_of_the_people_who_call() -> None:
     alone = share_of(learn_columns(*kinds["poor"], SETTINGS))
     assert abs(share_of(together) - 0.3) < 0.06
     assert abs(alone - 0.3) > 0.1
+    assert together.careless[0].before == SETTINGS.careless_share  # what lenders say comes after
 
 
 def test_row_is_worth_more_the_nearer_it_is_to_certain() -> None:

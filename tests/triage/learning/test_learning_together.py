@@ -1,6 +1,7 @@
 """Learning over kinds of appliances, and over processes."""
 
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 import pytest
@@ -9,9 +10,8 @@ from tests.builders import component, network, observation, random_network, sign
 from tests.closed_jobs import NOW, job, random_columns
 from triage.learning.changes import Change
 from triage.learning.columns import JobColumns
-from triage.learning.estimation import Learned, learn, learn_columns, learn_from
+from triage.learning.estimation import Learned, learn_columns, learn_from
 from triage.learning.layout import Layout
-from triage.learning.patterns import shard_of
 from triage.learning.pooling import (
     learn_among,
     learn_together,
@@ -149,14 +149,14 @@ def test_two_processes_learn_the_same_numbers_to_the_last_bit() -> None:
     given = random_network(4)
     layout = Layout(given)
     columns = random_columns(layout, 200, np.random.default_rng(4))
-    shards = [shard_of(part, layout) for part in columns.split(4)]
     settings = LearningSettings(iterations_max=4)
 
-    here = learn(layout, shards, settings)
+    here = learn_columns(layout, columns, settings, parts=4)
     with local_processes(2) as client:
         workers = client.nthreads()
-        there = learn(layout, shards, settings, step=spread(client, layout, shards))
+        there = learn_columns(layout, columns, settings, parts=4, over=partial(spread, client))
 
+    assert len(there.shards) == 4
     assert sorted(workers.values()) == [1, 1]
     assert there.objectives == here.objectives
     np.testing.assert_array_equal(there.parameters.shares, here.parameters.shares)

@@ -52,6 +52,7 @@ STEPS = 4
 # What older proposals do not say, and what only they say.
 AS_IT_WAS: Mapping[str, Any] = {"learns_together": False, "careless_share": 0.0}
 RETIRED = frozenset({"leak_factor"})
+ANSWERS_TOLD = 20.0  # fewer say too little to be told
 ASKED_WORDS: Mapping[Channel, str] = {
     Channel.CALLER: "answers to questions",
     Channel.GUIDED_CHECK: "answers about checks that the caller makes",
@@ -237,11 +238,13 @@ def proposal_from_json(kept: Mapping[str, Any], base: FaultNetwork) -> Proposal:
 
 
 def careless_sentences(version: ProposedVersion) -> tuple[str, ...]:
-    """How many answers were given without looking, a sentence for each channel."""
+    """How many answers are given without looking, a sentence for each channel."""
     return tuple(
-        f"{one.after:.1%} of {one.answers:.0f} {ASKED_WORDS[one.channel]} were given without "
-        f"looking ({one.low:.1%} to {one.high:.1%}); thought before: {one.before:.1%}"
+        f"{100 * one.after:.1f} % of {ASKED_WORDS[one.channel]} are given without looking "
+        f"({100 * one.low:.1f} to {100 * one.high:.1f} %), say {one.answers:.0f} of them; "
+        f"thought before: {100 * one.before:.1f} %"
         for one in version.careless
+        if one.answers >= ANSWERS_TOLD
     )
 
 
