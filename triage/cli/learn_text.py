@@ -77,7 +77,8 @@ def _changes(found: "Proposal") -> Iterator[list[str]]:
         now = found.now.get(change.key, change.before)
         return -abs(change.after - now) / max(change.high - change.low, 1e-9)
 
-    for change in sorted(found.version.changes, key=distance)[:CHANGES_SHOWN]:
+    own = [change for change in found.version.changes if not change.is_common]
+    for change in sorted(own, key=distance)[:CHANGES_SHOWN]:
         now = found.now.get(change.key, change.before)
         low, high = (_figure(change.kind, value) for value in (change.low, change.high))
         jobs = f"{change.jobs:.0f}{' (few)' if change.is_thin else ''}"

@@ -33,7 +33,8 @@ class Change:
     ``place`` are positions in ``Parameters``; ``values`` the whole distribution after the change.
     ``jobs`` is the (expected) number of the kind's own jobs behind it, ``borrowed`` what jobs of
     other kinds lend, ``prior_jobs`` what the figure before is worth beside them; ``is_thin`` warns
-    of fewer than ``THIN_JOBS`` own and borrowed.
+    of fewer than ``THIN_JOBS`` own and borrowed. ``is_common`` marks a question that is held, so
+    that only the share of careless answers moves it, as it does all the others.
     """
 
     key: str
@@ -47,6 +48,7 @@ class Change:
     prior_jobs: float
     why: str
     borrowed: float = 0.0
+    is_common: bool = False
     values: tuple[float, ...] = ()
     place: tuple[int, int] = (0, 0)
 
@@ -206,6 +208,7 @@ def _channels(learned: Learned, worth: Worth) -> Iterator[Change]:
                 worth=float(worth.channels[place][row]),
                 what=f'answered "{answer}" in',
                 also=also,
+                is_common=is_held,
                 place=(place, row),
             )
 
@@ -228,6 +231,7 @@ def _distribution_change(
     what: str,
     place: tuple[int, int],
     also: str = "",
+    is_common: bool = False,
     lent: tuple[float, float] = (0.0, 0.0),
 ) -> Change:
     """Change of a distribution; ``shown`` is the state whose probability is its figure.
@@ -255,6 +259,7 @@ def _distribution_change(
         why=f"{what} {rate:.0%} of {jobs:.1f} jobs{others}; the network says {before:.1%}, "
         f"worth {prior_jobs:.0f} jobs{also}",
         borrowed=borrowed,
+        is_common=is_common,
         values=tuple(rows[1].tolist()),
         place=place,
     )

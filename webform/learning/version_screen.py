@@ -231,7 +231,10 @@ def _jobs(change: Change) -> str:
 
 
 def _most_moved(proposal: Proposal | None, rows: Sequence[ChangeRow]) -> tuple[ChangeRow, ...]:
-    """Rows that move furthest from the version in use, in standard errors of their interval."""
+    """Rows that move furthest from the version in use, in standard errors of their interval.
+
+    Questions that all move by the same share are left out: the share is told once.
+    """
     if proposal is None:
         return ()
 
@@ -241,7 +244,9 @@ def _most_moved(proposal: Proposal | None, rows: Sequence[ChangeRow]) -> tuple[C
         width = max(change.high - change.low, 1e-9)
         return -abs(change.after - now) / width
 
-    return tuple(row for _, row in sorted(enumerate(rows), key=distance)[:MOST_MOVED])
+    changes = proposal.version.changes
+    own = [(place, row) for place, row in enumerate(rows) if not changes[place].is_common]
+    return tuple(row for _, row in sorted(own, key=distance)[:MOST_MOVED])
 
 
 def _tables(proposal: Proposal | None, rows: Sequence[ChangeRow]) -> tuple[ChangeTable, ...]:

@@ -252,3 +252,5 @@ def test_question_that_nothing_else_checks_is_moved_by_the_share_alone_and_says_
         f"{share:.0%} of all are given without looking, and nothing else checks it"
     )
     assert row.low < row.after < row.high
+    assert row.is_common
+    assert not any(one.is_common for one in changes_of(learned, ()) if one.kind != "channel")
