@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING, Any
 from triage.cli.output import heading, table, wrapped
 
 if TYPE_CHECKING:
-    from triage.learning.changes import Change
     from triage.services.learning.replanning import Replanned
     from triage.services.learning.reports import FileReport, Proposal, VersionInFull
 
@@ -73,12 +72,7 @@ def proposal_lines(found: "Proposal", number: int | None) -> Iterator[str]:
 
 
 def _changes(found: "Proposal") -> Iterator[list[str]]:
-    def distance(change: "Change") -> float:
-        now = found.now.get(change.key, change.before)
-        return -abs(change.after - now) / max(change.high - change.low, 1e-9)
-
-    own = [change for change in found.version.changes if not change.is_common]
-    for change in sorted(own, key=distance)[:CHANGES_SHOWN]:
+    for change in found.most_moved(CHANGES_SHOWN):
         now = found.now.get(change.key, change.before)
         low, high = (_figure(change.kind, value) for value in (change.low, change.high))
         jobs = f"{change.jobs:.0f}{' (few)' if change.is_thin else ''}"

@@ -63,6 +63,11 @@ class PriorBelief:
     lent_cases: Mapping[Place, float] = field(default_factory=lambda: MappingProxyType({}))
 
     @property
+    def asked(self) -> frozenset[int]:
+        """Positions of the questions that somebody may have answered without looking."""
+        return frozenset(place for places in self.careless_places.values() for place in places)
+
+    @property
     def start(self) -> Parameters:
         """Numbers that learning starts from: those believed, careless answers mixed in."""
         channels = list(self.mean.channels)
@@ -173,10 +178,7 @@ def posterior_mean(mean: FloatArray, jobs: FloatArray | float, counts: FloatArra
 
 def log_prior(belief: PriorBelief, parameters: Parameters) -> float:
     """Log density of the numbers under the belief, up to a constant."""
-    mean = belief.mean
-    result = belief.share_jobs * weighted_log(mean.shares, parameters.shares)
-    for before, now in zip(mean.contexts, parameters.contexts, strict=True):
-        result += belief.context_jobs * weighted_log(before, now)
+    mean, result = belief.mean, log_prior_of_causes(belief, parameters)
     for jobs, before, now in zip(belief.links_jobs, mean.links, parameters.links, strict=True):
         result += weighted_log(jobs[:, None] * before, now)
     looked = list(parameters.channels)
@@ -188,6 +190,15 @@ def log_prior(belief: PriorBelief, parameters: Parameters) -> float:
     for place in map(int, np.flatnonzero(belief.is_learnable)):
         weight = belief.channels_jobs[place][:, None] * mean.channels[place]
         result += weighted_log(weight, looked[place])
+    return result
+
+
+def log_prior_of_causes(belief: PriorBelief, parameters: Parameters) -> float:
+    """The part of ``log_prior`` about causes and circumstances."""
+    mean = belief.mean
+    result = belief.share_jobs * weighted_log(mean.shares, parameters.shares)
+    for before, now in zip(mean.contexts, parameters.contexts, strict=True):
+        result += belief.context_jobs * weighted_log(before, now)
     for key, factor in mean.multipliers.items():
         ratio = parameters.multipliers[key] / factor
         result += belief.multiplier_cases[key] * (np.log(ratio) - ratio)

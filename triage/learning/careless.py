@@ -78,7 +78,7 @@ class Mixture:
     def climb(self, counts: Sequence[FloatArray]) -> None:
         """Tables and share that make expected answers (V, A) of each question most probable."""
         stated, looked, count = (_stacked(rows) for rows in (self.stated, self.looked, counts))
-        blank = _stacked([np.broadcast_to(unlooked(rows), rows.shape) for rows in self.stated])
+        blank = self._blank()
         jobs = np.concatenate(self.jobs)[:, None]
         answers = self.pseudo.sum() + count.sum()
         for _ in range(ROUNDS_MAX):
@@ -107,8 +107,7 @@ class Mixture:
         one of which it is known, by ``z (1 - z)`` of ``c (1 - c)`` [Louis1982]_.
         """
         looked, count = _stacked(self.looked), _stacked(counts)
-        blank = _stacked([np.broadcast_to(unlooked(rows), rows.shape) for rows in self.stated])
-        chance = _careless_part(looked, blank, self.share)
+        chance = _careless_part(looked, self._blank(), self.share)
         spread = self.share * (1.0 - self.share)
         missing = float((count * chance * (1.0 - chance)).sum()) / spread
         answers, believed = float(count.sum()), float(self.pseudo.sum())
@@ -123,6 +122,10 @@ class Mixture:
             answers=answers,
             worth=worth,
         )
+
+    def _blank(self) -> FloatArray:
+        """What is answered without looking, in each row, ``(R, A)``."""
+        return _stacked([np.broadcast_to(unlooked(rows), rows.shape) for rows in self.stated])
 
 
 def log_prior_of_share(share: float, pseudo: FloatArray) -> float:

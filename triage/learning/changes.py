@@ -17,7 +17,7 @@ from triage.learning.information import Worth, worth_of
 from triage.learning.intervals import beta_interval, gamma_interval
 from triage.learning.minutes import MinutesEstimate
 from triage.learning.parameters import parameters_of
-from triage.learning.uncertain import counted_cases, parts_of
+from triage.learning.uncertain import counted_cases
 from triage.network.values import Sign
 
 FloatArray = NDArray[np.float64]
@@ -74,7 +74,7 @@ def changes_of(learned: Learned, minutes: Sequence[MinutesEstimate]) -> tuple[Ch
 
 def _shares(learned: Learned, worth: Worth) -> Iterator[Change]:
     belief, compiled = learned.belief, learned.layout.compiled
-    cases = (learned.expected.prior @ parts_of(learned.layout)).sum(axis=0)
+    cases = (learned.expected.prior @ learned.layout.parts).sum(axis=0)
     for place, mode in enumerate(compiled.mode_ids):
         after = float(learned.parameters.shares[place])
         weight = float(worth.shares[place])
@@ -181,9 +181,9 @@ def _row_name(learned: Learned, sign: Sign, row: int) -> tuple[str, str, str]:
 
 def _channels(learned: Learned, worth: Worth) -> Iterator[Change]:
     compiled, belief = learned.layout.compiled, learned.belief
+    asked = belief.asked
     for place, entry in enumerate(compiled.observations):
-        is_held = not belief.is_learnable[place]
-        is_asked = any(place in places for places in belief.careless_places.values())
+        is_held, is_asked = not belief.is_learnable[place], place in asked
         if entry.sign is None or (is_held and not is_asked):
             continue
         careless = learned.parameters.careless.get(entry.channel, 0.0)

@@ -284,7 +284,7 @@ def _held(layout: Layout, belief: PriorBelief, seen_twice: np.ndarray) -> list[H
             for pair in layout.network.pairs
         ),
     ]
-    asked = {place for places in belief.careless_places.values() for place in places}
+    asked = belief.asked
     for place, entry in enumerate(layout.compiled.observations):
         if belief.is_learnable[place]:
             continue

@@ -114,7 +114,7 @@ def worth_of(learned: Learned) -> Worth:
         shares=known_shares(learned, model),
         multipliers={
             key: belief.multiplier_cases[key] + cases
-            for key, cases in known_cases(learned, model).items()
+            for key, cases in known_cases(learned, model, contexts).items()
         },
         contexts=belief.context_jobs + learned.job_weight * contexts,
         links=tuple(links),

@@ -10,7 +10,7 @@ in their order, then "volunteered", then the bins of a meter reading (``RATIO_BI
 only the ratio of its densities inside and outside the range to accept matters.
 
 Axes: ``H`` hypotheses, ``K`` members, ``S`` signs, ``P`` parents of a sign, ``U`` configurations of
-a sign, ``O`` observations.
+a sign, ``O`` observations, ``F`` failure modes, ``C`` context combinations.
 """
 
 import math
@@ -105,6 +105,24 @@ class Layout:
         """Row of the hypothesis "exactly these failed", or None if it is not listed."""
         position = self.compiled.mode_position
         return self.row_of.get(frozenset(position[mode] for mode in modes))
+
+    @cached_property
+    def is_member(self) -> NDArray[np.bool_]:
+        """Which failure modes each hypothesis has, shape ``(H, F)``."""
+        modes = np.arange(self.compiled.mode_count)
+        return np.asarray((self.members[:, :, None] == modes).any(axis=1))
+
+    @cached_property
+    def parts(self) -> FloatArray:
+        """Part of each failure mode in each hypothesis, ``(H, F)``; rows sum to 1 or to 0."""
+        part = self.is_member.astype(np.float64)
+        return np.asarray(part / np.maximum(part.sum(axis=1, keepdims=True), 1.0))
+
+    def combinations(self, context: str, value: str) -> NDArray[np.bool_]:
+        """Which context combinations have this value of a circumstance, shape ``(C,)``."""
+        compiled = self.compiled
+        column = compiled.context_values[:, compiled.context_ids.index(context)]
+        return np.asarray(column == list(compiled.network.contexts[context].values).index(value))
 
     @cached_property
     def signs(self) -> tuple[SignLayout, ...]:

@@ -20,7 +20,7 @@ from triage.learning.belief import PriorBelief
 from triage.learning.estimation import Learned
 from triage.learning.model import Model
 from triage.learning.parameters import Place
-from triage.learning.uncertain import counted_cases, known_cases
+from triage.learning.uncertain import counted_cases, known_cases, known_contexts
 from triage.network.values import Channel
 
 FloatArray = NDArray[np.float64]
@@ -67,7 +67,8 @@ def _with_multipliers(belief: PriorBelief, others: Sequence[Learned]) -> PriorBe
 def _beyond_belief(learned: Learned) -> Mapping[Place, tuple[float, float]]:
     """Cases of each multiplier that are as good as seen, and those expected without it."""
     belief, now = learned.belief, learned.parameters.multipliers
-    known, counted = known_cases(learned, Model(learned.layout, learned.parameters)), {}
+    model, counted = Model(learned.layout, learned.parameters), {}
+    known = known_cases(learned, model, known_contexts(learned, model))
     for key, cases in counted_cases(learned).items():
         if cases > 0.0:
             own, ratio = belief.multiplier_cases[key], now[key] / belief.mean.multipliers[key]

@@ -25,7 +25,12 @@ from numpy.typing import NDArray
 from triage.errors import InfeasiblePriorError
 from triage.inference.compiled import CompiledNetwork
 from triage.inference.prior import solve_prior
-from triage.learning.belief import PriorBelief, log_prior, posterior_mean, weighted_log
+from triage.learning.belief import (
+    PriorBelief,
+    log_prior_of_causes,
+    posterior_mean,
+    weighted_log,
+)
 from triage.learning.expectation import Expected
 from triage.learning.layout import Layout
 from triage.learning.model import sums
@@ -87,9 +92,6 @@ class _PriorStep:
         self.belief = belief
         self.counts = counts  # (C, H)
         self.now = replace(parameters, contexts=self._contexts())
-        member = layout.members[:, :, None] == np.arange(layout.compiled.mode_count)
-        part = member.any(axis=1).astype(np.float64)
-        self.part = part / part.sum(axis=1, keepdims=True)  # (H, F)
 
     def best(self) -> Parameters:
         """Longest halving of the step that does not lower the objective."""
@@ -120,19 +122,19 @@ class _PriorStep:
         )
 
     def _objective(self, parameters: Parameters) -> tuple[float, FloatArray]:
-        """Expected log P(context, hypothesis) and penalty; and P(hypothesis | context), (C, H)."""
+        """Expected log P(context, hypothesis), penalised; and P(hypothesis | context), (C, H)."""
         network = network_with(self.layout.network, parameters)
         prior = solve_prior(CompiledNetwork(network))
         joint = prior.context_joint(self.layout.members)
         fit = weighted_log(self.counts, joint)
-        return fit + log_prior(self.belief, parameters), joint / prior.context[:, None]
+        return fit + log_prior_of_causes(self.belief, parameters), joint / prior.context[:, None]
 
     def _target(self, given: FloatArray) -> Parameters:
         """Shares and multipliers at which expected and counted parts of the modes agree."""
         belief, now = self.belief, self.now
-        counted = self.counts @ self.part  # (C, F)
+        counted = self.counts @ self.layout.parts  # (C, F)
         at_context = self.counts.sum(axis=1)
-        expected = (at_context[:, None] * given) @ self.part  # (C, F)
+        expected = (at_context[:, None] * given) @ self.layout.parts  # (C, F)
         jobs = belief.share_jobs
         shares = now.shares * (counted.sum(axis=0) + jobs * belief.mean.shares)
         shares /= expected.sum(axis=0) + jobs * now.shares
@@ -143,12 +145,10 @@ class _PriorStep:
         )
 
     def _multipliers(self, counted: FloatArray, expected: FloatArray) -> Mapping[Place, float]:
-        compiled, result = self.layout.compiled, {}
+        layout, result = self.layout, {}
         for (mode, context, value), factor in self.now.multipliers.items():
-            place = compiled.context_ids.index(context)
-            values = list(compiled.network.contexts[context].values)
-            rows = compiled.context_values[:, place] == values.index(value)
-            column = compiled.mode_position[mode]
+            rows = layout.combinations(context, value)
+            column = layout.compiled.mode_position[mode]
             before = self.belief.mean.multipliers[mode, context, value]
             cases = self.belief.multiplier_cases[mode, context, value]
             gain = float(counted[rows, column].sum()) + cases

@@ -206,8 +206,7 @@ def _batch_scores(
     truth = columns.label
     own = np.arange(len(truth))
     log_posterior = model.log_posterior(columns)
-    members = model.layout.members
-    is_member = (members[:, :, None] == np.arange(model.layout.compiled.mode_count)).any(axis=1)
+    is_member = model.layout.is_member
     probability = np.exp(log_posterior) @ is_member  # (J, F)
     happened = is_member[truth]
     best = np.where(happened, probability, -1.0).max(axis=1)

@@ -13,7 +13,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from triage.learning.estimation import Learned
-from triage.learning.layout import Layout
 from triage.learning.model import Model
 from triage.learning.parameters import Place
 from triage.learning.unit_evidence import pair_shares, prior_weights
@@ -21,13 +20,6 @@ from triage.learning.unit_evidence import pair_shares, prior_weights
 FloatArray = NDArray[np.float64]
 
 PAIRS_AT_ONCE = 20_000  # of uncertain job and hypothesis
-
-
-def parts_of(layout: Layout) -> FloatArray:
-    """Part of each failure mode in each hypothesis, shape ``(H, F)``; rows sum to 1 or to 0."""
-    member = layout.members[:, :, None] == np.arange(layout.compiled.mode_count)
-    part = member.any(axis=1).astype(np.float64)
-    return np.asarray(part / np.maximum(part.sum(axis=1, keepdims=True), 1.0))
 
 
 def known_shares(learned: Learned, model: Model) -> FloatArray:
@@ -49,7 +41,7 @@ def known_shares(learned: Learned, model: Model) -> FloatArray:
 
 def known_causes(learned: Learned, model: Model) -> FloatArray:
     """Cases of each cause that are as good as seen, by context combination, ``(C, F)``."""
-    expected = learned.expected.prior @ parts_of(learned.layout)  # (C, F)
+    expected = learned.expected.prior @ learned.layout.parts  # (C, F)
     missing = np.zeros(expected.shape[1])
     for weight, parts, mean in _uncertain(learned, model):
         missing += weight @ parts**2 - np.diag(mean)
@@ -58,29 +50,32 @@ def known_causes(learned: Learned, model: Model) -> FloatArray:
     return np.asarray(expected * np.clip(known, 0.0, 1.0))
 
 
-def known_cases(learned: Learned, model: Model) -> dict[Place, float]:
-    """Cases of each multiplier of which cause and circumstance are as good as seen."""
-    known, contexts = known_causes(learned, model), known_contexts(learned, model)
+def known_cases(learned: Learned, model: Model, contexts: FloatArray) -> dict[Place, float]:
+    """Cases of each multiplier of which cause and circumstance are as good as seen.
+
+    ``contexts`` are those of ``known_contexts``.
+    """
+    known, ids = known_causes(learned, model), learned.layout.compiled.context_ids
     return {
-        key: cases * float(contexts[learned.layout.compiled.context_ids.index(key[1])])
+        key: cases * float(contexts[ids.index(key[1])])
         for key, cases in _by_multiplier(learned, known).items()
     }
 
 
 def counted_cases(learned: Learned) -> dict[Place, float]:
     """Expected cases of each multiplier."""
-    return _by_multiplier(learned, learned.expected.prior @ parts_of(learned.layout))
+    return _by_multiplier(learned, learned.expected.prior @ learned.layout.parts)
 
 
 def _by_multiplier(learned: Learned, parts: FloatArray) -> dict[Place, float]:
     """Sum of the parts (C, F) of a cause over the combinations of a circumstance."""
-    compiled, found = learned.layout.compiled, {}
-    for mode, context, value in learned.parameters.multipliers:
-        column = compiled.context_ids.index(context)
-        values = list(compiled.network.contexts[context].values)
-        rows = compiled.context_values[:, column] == values.index(value)
-        found[mode, context, value] = float(parts[rows, compiled.mode_position[mode]].sum())
-    return found
+    layout, position = learned.layout, learned.layout.compiled.mode_position
+    return {
+        (mode, context, value): float(
+            parts[layout.combinations(context, value), position[mode]].sum()
+        )
+        for mode, context, value in learned.parameters.multipliers
+    }
 
 
 def known_contexts(learned: Learned, model: Model) -> FloatArray:
@@ -123,7 +118,7 @@ def _uncertain(
 
     The sum is that over jobs of weight times the outer product of their mean part.
     """
-    parts = parts_of(learned.layout)
+    parts = learned.layout.parts
     for shard in learned.shards:
         candidates = shard.candidates
         if len(candidates.first) == 0:

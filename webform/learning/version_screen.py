@@ -231,22 +231,11 @@ def _jobs(change: Change) -> str:
 
 
 def _most_moved(proposal: Proposal | None, rows: Sequence[ChangeRow]) -> tuple[ChangeRow, ...]:
-    """Rows that move furthest from the version in use, in standard errors of their interval.
-
-    Questions that all move by the same share are left out: the share is told once.
-    """
+    """Rows that move furthest from the version in use."""
     if proposal is None:
         return ()
-
-    def distance(pair: tuple[int, ChangeRow]) -> float:
-        change = proposal.version.changes[pair[0]]
-        now = proposal.now.get(change.key, change.before)
-        width = max(change.high - change.low, 1e-9)
-        return -abs(change.after - now) / width
-
-    changes = proposal.version.changes
-    own = [(place, row) for place, row in enumerate(rows) if not changes[place].is_common]
-    return tuple(row for _, row in sorted(own, key=distance)[:MOST_MOVED])
+    by_key = {row.key: row for row in rows}
+    return tuple(by_key[change.key] for change in proposal.most_moved(MOST_MOVED))
 
 
 def _tables(proposal: Proposal | None, rows: Sequence[ChangeRow]) -> tuple[ChangeTable, ...]:

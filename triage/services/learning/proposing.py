@@ -74,6 +74,19 @@ class Proposal:
     effects: Effects
     scores: NetworkScores
 
+    def most_moved(self, count: int) -> list[Change]:
+        """Changes furthest from the version in use, in widths of their interval.
+
+        Questions that all move by the same share are left out: the share is told once.
+        """
+
+        def distance(change: Change) -> float:
+            now = self.now.get(change.key, change.before)
+            return -abs(change.after - now) / max(change.high - change.low, 1e-9)
+
+        own = [change for change in self.version.changes if not change.is_common]
+        return sorted(own, key=distance)[:count]
+
 
 def silent(step: str, done: int, steps: int) -> None:
     """Tell nobody how far the work is."""
