@@ -55,9 +55,12 @@ SETTING_LABELS: Mapping[str, tuple[str, str]] = {
     ),
     "link_jobs": (
         "Strengths are worth, in jobs",
-        "Jobs in which the cause was there and the sign was looked at",
+        "Those of one half, in jobs with the cause and a look at the sign; others are worth more",
     ),
-    "channel_jobs": ("Answers are worth, in jobs", "How reliably callers and tests tell a sign"),
+    "channel_jobs": (
+        "Answers are worth, in jobs",
+        "How reliably callers and tests tell a sign; those of one half, others are worth more",
+    ),
     "stated_weight": (
         "Part of the weight that the network states itself",
         "1 takes its word; 0.1 lets jobs move it ten times as fast",
